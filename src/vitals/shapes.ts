@@ -1,0 +1,265 @@
+/**
+ * The shapes that travel along the pipeline, in the order in which they arise:
+ * incoming set → normalised set → findings → judged reading → kept reading version.
+ * Every protocol fills the first one; nothing after `normalise` knows a protocol.
+ */
+import type {
+  AbsentReason,
+  CanonicalUnit,
+  ConsciousnessCode,
+  CuffSize,
+  HoldKind,
+  Interpretation,
+  Method,
+  ObservationStatus,
+  Part,
+  Position,
+  Side,
+  Site,
+  Verdict,
+  Vital,
+} from './words.js';
+
+/** A business identifier: a namespace URI and a value in it. */
+export interface Identifier {
+  readonly system: string;
+  readonly value: string;
+}
+
+/** A point in time together with the offset (minutes east of UTC) in which it was told. */
+export interface Moment {
+  readonly epochMs: number;
+  readonly offsetMinutes: number;
+}
+
+/** Circumstances of one reading, as the contract names them. Lengths in cm, pressure in mm[Hg], waits in minutes. */
+export interface ReadingContext {
+  readonly confirmed?: boolean;
+  readonly regular?: boolean;
+  readonly cuffSize?: CuffSize;
+  readonly armCircumferenceCm?: number;
+  readonly armAtHeartLevel?: boolean;
+  readonly inflatedTo?: number;
+  readonly minutesSinceHotDrink?: number;
+  readonly minutesSinceColdDrink?: number;
+}
+
+/** One fault of a body: where it is (RFC 6901 pointer) and what is wrong, in words for a person. */
+export interface Fault {
+  readonly pointer: string;
+  readonly message: string;
+}
+
+/** A number as it was written: a JSON number, or a decimal string whose trailing zeros count. */
+export type WrittenNumber = number | string;
+
+/** One reading as a protocol delivered it: words checked against the contract, nothing converted. */
+export interface IncomingReading extends ReadingContext {
+  readonly vital: Vital;
+  readonly method?: Method;
+  readonly site?: Site;
+  readonly side?: Side;
+  readonly position?: Position;
+  readonly value?: WrittenNumber;
+  readonly systolic?: WrittenNumber;
+  readonly diastolic?: WrittenNumber;
+  readonly mean?: WrittenNumber;
+  /** As sent; whether it is a known unit is decided by `normalise`, and costs this reading only. */
+  readonly unit?: string;
+  readonly count?: number;
+  readonly seconds?: number;
+  readonly code?: ConsciousnessCode;
+  readonly absent?: AbsentReason;
+  readonly device?: { readonly identifier: Identifier };
+  readonly takenAt?: string;
+  readonly note?: string;
+}
+
+/** Who the sender says the patient is. */
+export interface ClaimedPatient {
+  readonly identifier: Identifier;
+  readonly birthDate?: string;
+  readonly familyName?: string;
+}
+
+/** One set as a protocol delivered it. */
+export interface IncomingSet {
+  readonly setId: string;
+  readonly patient: ClaimedPatient;
+  readonly encounter?: { readonly identifier: Identifier };
+  readonly takenAt: string;
+  readonly recorder?: { readonly identifier: Identifier };
+  readonly location?: string;
+  readonly position?: Position;
+  readonly readings: readonly IncomingReading[];
+}
+
+/** A decimal kept exactly: `text` has the digits to store and publish, `number` serves comparison. */
+export interface Measured {
+  readonly text: string;
+  readonly number: number;
+}
+
+/** What was typed, kept when the stored value is not that very number and unit. */
+export type Entered =
+  | { readonly value: string; readonly unit: string }
+  | {
+      readonly systolic?: string;
+      readonly diastolic?: string;
+      readonly mean?: string;
+      readonly unit: string;
+    }
+  | { readonly count: number; readonly seconds: number };
+
+/** A reason found by `normalise` why a reading cannot become a value; the rule of that name words it. */
+export type ReadingFault = 'unit-unknown' | 'method-not-taken' | 'site-not-taken';
+
+/** One reading in the gateway's own terms: canonical unit, exact decimals, resolved time. */
+export interface Reading {
+  readonly index: number;
+  readonly vital: Vital;
+  readonly method: Method | null;
+  readonly site: Site | null;
+  readonly side: Side | null;
+  readonly position: Position | null;
+  readonly takenAt: Moment;
+  /** Canonical unit of the sign; null for consciousness. */
+  readonly unit: CanonicalUnit | null;
+  /** Empty when the reading is absent, coded or faulty. */
+  readonly values: Readonly<Partial<Record<Part, Measured>>>;
+  readonly code: ConsciousnessCode | null;
+  readonly absent: AbsentReason | null;
+  readonly entered: Entered | null;
+  readonly context: ReadingContext;
+  readonly device: Identifier | null;
+  readonly note: string | null;
+  readonly faults: readonly ReadingFault[];
+  /** The unit as sent, for the words of a finding. */
+  readonly sentUnit: string | null;
+}
+
+/** One set in the gateway's own terms. */
+export interface NormalisedSet {
+  readonly setId: string;
+  readonly patient: ClaimedPatient;
+  readonly encounter: Identifier | null;
+  readonly recorder: Identifier | null;
+  readonly location: string | null;
+  readonly takenAt: Moment;
+  readonly readings: readonly Reading[];
+}
+
+/** What the register knows of a patient. Dates are FHIR dates (YYYY, YYYY-MM or YYYY-MM-DD). */
+export interface RegisteredPatient {
+  readonly birthDate: string | null;
+  readonly familyName: string | null;
+  readonly gender: 'male' | 'female' | 'other' | 'unknown' | null;
+}
+
+/** A reading of the same patient that was kept before, for cross-checks across sets. */
+export interface EarlierReading extends Reading {
+  readonly readingId: string;
+  readonly verdict: Verdict;
+  readonly hold: HoldKind | null;
+  readonly status: ObservationStatus | null;
+}
+
+/** Everything that rules may look at. They have no clock: times come in here. */
+export interface JudgingContext {
+  readonly set: NormalisedSet;
+  readonly receivedAtMs: number;
+  /** Null: this identifier is not registered. */
+  readonly patient: RegisteredPatient | null;
+  /** A person has said whose reading it is: the identity rules have nothing to ask. */
+  readonly identitySettled?: boolean;
+  /** The encounter is known and belongs to another patient. */
+  readonly encounterOfAnother: boolean;
+  readonly source: { readonly attended: boolean; readonly secondIdentifierRequired: boolean };
+  /** Other readings of this patient near in time, newest last; never identity-held or rejected ones. */
+  readonly earlier: readonly EarlierReading[];
+}
+
+/** What one rule said. `readings` empty: about each reading of the set. */
+export interface Finding {
+  readonly rule: string;
+  readonly verdict: Exclude<Verdict, 'accepted'>;
+  readonly readings: readonly number[];
+  /** Ids of kept readings that the finding also speaks about. */
+  readonly earlier?: readonly string[];
+  readonly message: string;
+  /** The same without values of earlier readings, for a check by a token that is no person's. */
+  readonly discreetMessage?: string;
+  readonly advice: string;
+  readonly figures?: Readonly<Record<string, number | string>>;
+  /** Document, section and year that the limit comes from. */
+  readonly source: string;
+  /** What a `held` finding doubts. */
+  readonly hold?: HoldKind;
+  /** The part of a pressure that must be published as absent (`error`) because of this finding. */
+  readonly partInError?: Part;
+}
+
+/** One reading with its verdict: what the store keeps and the sender is told. */
+export interface JudgedReading {
+  readonly reading: Reading;
+  readonly verdict: Verdict;
+  readonly findings: readonly Finding[];
+  readonly interpretation: Readonly<Partial<Record<Part, Interpretation>>>;
+  /** Why it is held, the gravest kind first: identity, unit, value. */
+  readonly hold: HoldKind | null;
+  /** LL, HH or a consciousness other than alert, in this patient's band or in any when the age is unknown. */
+  readonly critical: boolean;
+  /** The status under which it goes out now; null: not published. */
+  readonly status: ObservationStatus | null;
+}
+
+/** A set with its verdict. */
+export interface JudgedSet {
+  readonly verdict: Verdict;
+  readonly readings: readonly JudgedReading[];
+  readonly findings: readonly Finding[];
+  /** Ids of earlier held, unpublished readings that must go out now because they disagree with a critical one. */
+  readonly publishEarlier: readonly string[];
+  readonly edition: number;
+}
+
+/** One kept version of a reading, with everything its renderings need: they are pure functions of it. */
+export interface ReadingVersion {
+  readonly readingId: string;
+  readonly version: number;
+  /** Commit stamp in ms since the epoch: FHIR `meta.lastUpdated`. */
+  readonly stampMs: number;
+  /** Stamp of the version that took this one's place; null while it is the newest. */
+  readonly supersededMs: number | null;
+  readonly submissionId: string;
+  readonly setId: string | null;
+  readonly index: number;
+  readonly source: string;
+  readonly patient: { readonly id: string; readonly identifier: Identifier };
+  readonly encounter: Identifier | null;
+  readonly recorder: Identifier | null;
+  /** The sending program named the recorder; no person signed in. */
+  readonly recorderAsserted: boolean;
+  readonly device: Identifier | null;
+  readonly location: string | null;
+  readonly vital: Vital;
+  readonly method: Method | null;
+  readonly site: Site | null;
+  readonly side: Side | null;
+  readonly position: Position | null;
+  readonly takenAt: Moment;
+  /** Decimal texts in the sign's canonical unit, trailing zeros kept. */
+  readonly values: Readonly<Partial<Record<Part, string>>>;
+  readonly code: ConsciousnessCode | null;
+  readonly absent: AbsentReason | null;
+  readonly interpretation: Readonly<Partial<Record<Part, Interpretation>>>;
+  readonly entered: Entered | null;
+  readonly context: ReadingContext;
+  readonly note: string | null;
+  readonly findings: readonly Finding[];
+  readonly verdict: Verdict;
+  readonly hold: HoldKind | null;
+  readonly holdUntilMs: number | null;
+  readonly status: ObservationStatus | null;
+  readonly edition: number;
+}
