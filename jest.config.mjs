@@ -1,0 +1,29 @@
+/** Packages that are published as ES modules only; the test runner loads CommonJS. */
+const esModules = ['fhir-kit-client', 'jose', 'uuid'];
+
+/** Tests run as CommonJS, so that no experimental flag of Node is needed. */
+const swc = (module) => [
+  '@swc/jest',
+  { jsc: { target: 'es2022', parser: { syntax: 'typescript' } }, module, sourceMaps: 'inline' },
+];
+
+export default {
+  testMatch: ['<rootDir>/tests/**/*.test.ts'],
+  roots: ['<rootDir>/src', '<rootDir>/tests'],
+  transform: {
+    // The set-up runs outside the runner's own module loader and imports the built ES modules.
+    '/tests/setup/global-.*\\.ts$': swc({ type: 'commonjs', ignoreDynamic: true }),
+    '\\.[cm]?[jt]s$': swc({ type: 'commonjs' }),
+  },
+  transformIgnorePatterns: [`/node_modules/(?!(${esModules.join('|')})/)`],
+  moduleNameMapper: {
+    '^(\\.{1,2}/.*)\\.js$': ['$1.ts', '$1.js'],
+    // Its manifest names no entry for `require`, which the runner looks for.
+    '^fhir-kit-client$': '<rootDir>/node_modules/fhir-kit-client/dist/client.js',
+  },
+  globalSetup: '<rootDir>/tests/setup/global-setup.ts',
+  globalTeardown: '<rootDir>/tests/setup/global-teardown.ts',
+  reporters: ['default', '<rootDir>/tests/setup/closing-line.mjs'],
+  maxWorkers: 2,
+  testTimeout: 30_000,
+};
