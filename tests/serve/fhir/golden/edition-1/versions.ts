@@ -1,0 +1,155 @@
+/**
+ * Versions as they were published under edition 1, each beside a file of its name with the bytes of
+ * its Observation. Both are never changed: a change of the rendering that alters these bytes needs a
+ * new edition, and a renderer that still writes the old one.
+ */
+import type { Finding, ReadingVersion } from '../../../../../src/vitals/shapes.js';
+import { PRESSURE, sampleVersion } from '../../sample-version.js';
+
+const disagreement: Finding = {
+  rule: 'blood-pressure-methods-disagree',
+  verdict: 'held',
+  readings: [4, 5],
+  message: 'Stethoscope 186/94 and automatic cuff 141/88 differ by 45 mmHg in the systolic.',
+  advice: 'Measure again by stethoscope after a minute of rest.',
+  source: 'test data',
+  hold: 'value',
+};
+
+const meanAboveSystolic: Finding = {
+  rule: 'mean-pressure-outside-its-range',
+  verdict: 'noted',
+  readings: [5],
+  message: 'The mean of 150 is above the systolic of 137 and was left out.',
+  advice: 'Read the mean again.',
+  source: 'test data',
+  partInError: 'mean',
+};
+
+const bare = {
+  method: null,
+  site: null,
+  side: null,
+  position: null,
+  device: null,
+  interpretation: {},
+} as const;
+
+const CHANGES: Readonly<Record<string, Partial<ReadingVersion>>> = {
+  'respiratory-rate-counted': {
+    ...bare,
+    index: 0,
+    vital: 'respiratory-rate',
+    method: 'counted',
+    values: { value: '22' },
+    interpretation: { value: 'H' },
+    entered: { count: 11, seconds: 30 },
+  },
+  'pulse-rate-palpated': {
+    ...bare,
+    index: 1,
+    vital: 'pulse-rate',
+    method: 'palpation',
+    site: 'radial-artery',
+    side: 'left',
+    position: 'sitting',
+    values: { value: '88' },
+    interpretation: { value: 'N' },
+    entered: { count: 44, seconds: 30 },
+    context: { regular: false },
+    recorderAsserted: true,
+  },
+  'oxygen-saturation-unreviewed': {
+    status: 'preliminary',
+    values: { value: '91' },
+    interpretation: { value: 'L' },
+    recorder: null,
+    encounter: null,
+    takenAt: { epochMs: Date.UTC(2026, 2, 2, 6, 40, 3, 250), offsetMinutes: 0 },
+  },
+  'blood-pressure-unconfirmed': {
+    ...PRESSURE,
+    index: 4,
+    status: 'preliminary',
+    verdict: 'held',
+    hold: 'value',
+    holdUntilMs: Date.UTC(2026, 2, 2, 7, 45),
+    values: { systolic: '186', diastolic: '94' },
+    interpretation: { systolic: 'HH', diastolic: 'H' },
+    context: { cuffSize: 'large-adult', armCircumferenceCm: 36.5, armAtHeartLevel: true },
+    findings: [disagreement],
+    note: 'Talking <while> measured & "restless".',
+  },
+  'blood-pressure-mean-in-error': {
+    ...PRESSURE,
+    index: 5,
+    verdict: 'noted',
+    method: 'oscillometry',
+    values: { systolic: '137', diastolic: '82', mean: '150' },
+    findings: [meanAboveSystolic],
+  },
+  'blood-pressure-kilopascals': {
+    ...PRESSURE,
+    method: 'oscillometry',
+    values: { systolic: '129.0', diastolic: '78.0', mean: '95.3' },
+    interpretation: { systolic: 'N', diastolic: 'N' },
+    entered: { systolic: '17.2', diastolic: '10.4', mean: '12.7', unit: 'kPa' },
+  },
+  'blood-pressure-palpated': {
+    ...PRESSURE,
+    method: 'palpation',
+    values: { systolic: '118' },
+    interpretation: { systolic: 'N' },
+  },
+  'blood-pressure-refused': {
+    ...PRESSURE,
+    status: 'cancelled',
+    values: {},
+    interpretation: {},
+    absent: 'refused',
+  },
+  'body-temperature-corrected': {
+    ...bare,
+    vital: 'body-temperature',
+    method: 'thermometry',
+    site: 'oral',
+    version: 2,
+    stampMs: Date.UTC(2026, 2, 2, 8, 2, 0, 1),
+    status: 'corrected',
+    values: { value: '37.61' },
+    entered: { value: '99.7', unit: '[degF]' },
+    context: { minutesSinceHotDrink: 25 },
+  },
+  'body-temperature-in-error': {
+    ...bare,
+    vital: 'body-temperature',
+    site: 'tympanic',
+    side: 'right',
+    version: 3,
+    status: 'entered-in-error',
+    values: { value: '36.50' },
+  },
+  'body-height': { ...bare, vital: 'body-height', values: { value: '171.5' }, setId: null },
+  'body-weight-pounds': {
+    ...bare,
+    vital: 'body-weight',
+    status: 'amended',
+    version: 2,
+    values: { value: '68.72' },
+    entered: { value: '151.5', unit: '[lb_av]' },
+  },
+  'oxygen-flow': { ...bare, vital: 'oxygen-flow', values: { value: '0' } },
+  'inspired-oxygen': { ...bare, vital: 'inspired-oxygen', values: { value: '28.0' } },
+  'consciousness-voice': { ...bare, vital: 'consciousness', values: {}, code: 'voice' },
+  'consciousness-not-possible': {
+    ...bare,
+    vital: 'consciousness',
+    status: 'cancelled',
+    values: {},
+    absent: 'not-possible',
+  },
+};
+
+export const EDITION_1: Readonly<Record<string, ReadingVersion>> = Object.fromEntries(
+  Object.entries(CHANGES).map(([name, change]) => [name, sampleVersion(change)]),
+);
