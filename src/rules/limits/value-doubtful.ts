@@ -1,0 +1,26 @@
+import { OHDSI } from '../../vitals/limits-sources.js';
+import { breachFigures, breachText, findBreaches } from '../breaches.js';
+import { NO_REMARKS, type ReadingRule } from '../rule.js';
+
+export const valueDoubtful: ReadingRule = {
+  id: 'value-doubtful',
+  stage: 'reading',
+  verdict: 'held',
+  hold: 'value',
+  words: 'The value is possible but improbable, and nothing supports it yet.',
+  source: OHDSI,
+  since: 1,
+  check: (facts) => {
+    const breaches = findBreaches(facts, 'hold');
+    if (breaches.length === 0 || findBreaches(facts, 'reject').length > 0) return NO_REMARKS;
+    return [
+      {
+        readings: [facts.reading.index],
+        message: `${breachText(facts.reading, breaches)}: possible, but so rare that it needs a second measurement.`,
+        advice:
+          'Look at the patient. Measure again, if you can by another method or device, and send the value as confirmed if it stands.',
+        ...breachFigures(facts.reading, breaches),
+      },
+    ];
+  },
+};

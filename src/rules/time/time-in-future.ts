@@ -1,0 +1,35 @@
+import { AHEAD_AT_MOST_MS } from '../../vitals/limits-agreement.js';
+import { DEVICE_CLOCKS } from '../../vitals/limits-sources.js';
+import { NO_REMARKS, type Remark, type SetRule } from '../rule.js';
+
+/** One remark for the whole set where every reading is ahead, as with a wrong clock; else one each. */
+export const timeInFuture: SetRule = {
+  id: 'time-in-future',
+  stage: 'set',
+  asks: 'when',
+  verdict: 'held',
+  hold: 'value',
+  words: 'The time of measuring lies more than five minutes after the arrival.',
+  source: DEVICE_CLOCKS,
+  since: 1,
+  check: ({ set, receivedAtMs }) => {
+    const latestMs = receivedAtMs + AHEAD_AT_MOST_MS;
+    const ahead = set.readings.filter(({ takenAt }) => takenAt.epochMs > latestMs);
+    if (ahead.length === 0) return NO_REMARKS;
+    if (ahead.length === set.readings.length) {
+      const nearestMs = Math.min(...ahead.map(({ takenAt }) => takenAt.epochMs));
+      return [remark([], nearestMs - receivedAtMs)];
+    }
+    return ahead.map(({ index, takenAt }) => remark([index], takenAt.epochMs - receivedAtMs));
+  },
+};
+
+function remark(readings: readonly number[], aheadMs: number): Remark {
+  const minutes = Math.ceil(aheadMs / 60_000);
+  return {
+    readings,
+    message: `The time of measuring lies ${minutes} minutes after the set arrived, so one of the clocks is wrong.`,
+    advice: 'Check date, time and zone of the device or page, and send the true time.',
+    figures: { difference: minutes, limit: AHEAD_AT_MOST_MS / 60_000, unit: 'min' },
+  };
+}

@@ -1,0 +1,22 @@
+import { FAHRENHEIT_AS_CELSIUS } from '../../vitals/limits-relations.js';
+import { NO_REMARKS, type ReadingRule } from '../rule.js';
+
+export const fahrenheitSuspected: ReadingRule = {
+  id: 'fahrenheit-suspected',
+  stage: 'reading',
+  verdict: 'rejected',
+  words: 'A temperature sent in Celsius that reads as Fahrenheit.',
+  source: FAHRENHEIT_AS_CELSIUS.source,
+  since: 1,
+  appliesTo: ['body-temperature'],
+  check: ({ reading, slip }) =>
+    slip === 'fahrenheit'
+      ? [
+          {
+            readings: [reading.index],
+            message: `${reading.values.value?.text ?? ''} in a Celsius field reads as Fahrenheit; it was not converted.`,
+            advice: 'Send it again with the unit of the thermometer.',
+          },
+        ]
+      : NO_REMARKS,
+};
