@@ -1,0 +1,294 @@
+/** The order of the work: bytes → contract → normalise → (in the group commit: rules → verdict → store) → answer. */
+import { createHash } from 'node:crypto';
+import type { Pool } from './store/pool.js';
+import { v7 as uuidv7 } from 'uuid';
+import { editionName, judgedAnswer, storedAnswer } from './answers.js';
+import { checkDecision, checkOwnDecision, checkSet } from './contract/compile.js';
+import type { DecisionCheck } from './contract/compile.js';
+import { Overloaded } from './errors.js';
+import { readJson } from './intake/set-json/read-json.js';
+import type { Stages } from './judging.js';
+import { normaliseSet } from './normalise/normalise-set.js';
+import { problemBody } from './problem.js';
+import { recordAudit } from './store/audit.js';
+import { readCheckFacts } from './store/check-facts.js';
+import { commitSets } from './store/commit-sets.js';
+import { isDatabaseAway } from './store/database-away.js';
+import { decideReading } from './store/decide-reading.js';
+import type { DecisionOutcome } from './store/decide-reading.js';
+import type { SetItem, SetOutcome } from './store/draft-sets.js';
+import { findSet, listChangedSets } from './store/find-sets.js';
+import type { StoredSet } from './store/find-sets.js';
+import { GroupCommit } from './store/group-commit.js';
+import type { Names } from './store/names.js';
+import { readingId } from './store/reading-rows.js';
+import type { Envelope } from './store/submission-records.js';
+import type { Fault, Identifier, IncomingSet, JudgedSet } from './vitals/shapes.js';
+
+/** Who sends: a client of a registered source, and the person signed in at it, if there is one. */
+export interface Sender {
+  readonly clientKey: number;
+  readonly clientId: string;
+  readonly sourceKey: number;
+  readonly source: string;
+  /** A person stands by each reading of this source. */
+  readonly attended: boolean;
+  readonly secondIdentifierRequired: boolean;
+  readonly person: Identifier | null;
+}
+
+/** What is answered: finished JSON bytes, sent as they are. */
+export interface Reply {
+  readonly status: number;
+  readonly body: Buffer;
+  /** The body is an RFC 9457 problem document. */
+  readonly problem: boolean;
+  /** The same submission was answered before; this is that answer again. */
+  readonly repeat: boolean;
+}
+
+/** What the pipeline tells the metrics. */
+export interface PipelineEvents {
+  countSubmission(outcome: string): void;
+  countJudged(judged: JudgedSet): void;
+  observeCommit(sets: number, seconds: number): void;
+}
+
+/** A decision as it arrived, about a reading or about a place in an own set. */
+export interface DecisionSubmission {
+  readonly sender: Sender;
+  readonly bytes: Buffer;
+  readonly contentType: string;
+}
+
+export interface PipelineOptions {
+  readonly pool: Pool;
+  readonly names: Names;
+  readonly stages: Stages;
+  readonly events: PipelineEvents;
+  /** The time of receipt, in ms since the epoch. */
+  readonly clock: () => number;
+}
+
+/** One parsed body, or the faults that it is refused for. */
+type Parsed =
+  | { readonly ok: true; readonly set: IncomingSet }
+  | { readonly ok: false; readonly faults: readonly Fault[] };
+
+function parseSet(bytes: Buffer): Parsed {
+  const read = readJson(bytes);
+  return read.ok ? checkSet(read.value) : read;
+}
+
+function refusal(faults: readonly Fault[]): Buffer {
+  const count = faults.length === 1 ? 'one fault' : `${faults.length} faults`;
+  const detail = `The body was kept, but it cannot be taken: it has ${count}.`;
+  return problemBody({ status: 400, detail, errors: faults });
+}
+
+function problem(status: number, detail: string, findings?: readonly unknown[]): Reply {
+  const body = problemBody({ status, detail, ...(findings && { findings }) });
+  return { status, body, problem: true, repeat: false };
+}
+
+function ok(body: unknown): Reply {
+  return { status: 200, body: Buffer.from(JSON.stringify(body)), problem: false, repeat: false };
+}
+
+/** A person's set is that person's: naming somebody else as its recorder is a fault. */
+function recorderFault(sender: Sender, set: IncomingSet): Fault | null {
+  const named = set.recorder?.identifier;
+  const { person } = sender;
+  if (person === null || named === undefined) return null;
+  if (named.system === person.system && named.value === person.value) return null;
+  return { pointer: '/recorder', message: 'is not the person who signed in; leave it out' };
+}
+
+/** Takes sets, checks and decisions; the only place that knows the order of the stages. */
+export class Pipeline {
+  readonly #options: PipelineOptions;
+  readonly #commits: GroupCommit<SetItem, SetOutcome>;
+
+  constructor(options: PipelineOptions) {
+    this.#options = options;
+    const { pool, names, stages, events } = options;
+    this.#commits = new GroupCommit({
+      commit: (items) => commitSets(pool, names, stages, items),
+      keyOf: (item) =>
+        'set' in item.content ? `${item.envelope.sourceKey}/${item.content.set.setId}` : null,
+      isHopeless: isDatabaseAway,
+      overloaded: () => new Overloaded('too many sets are waiting'),
+      onBatch: (size, seconds) => {
+        events.observeCommit(size, seconds);
+      },
+    });
+  }
+
+  /** Keeps, judges and publishes one set; resolves when it is on disk. */
+  async receiveSet(sender: Sender, bytes: Buffer, contentType: string): Promise<Reply> {
+    const envelope = await this.#envelope(sender, bytes, contentType, 'set');
+    const parsed = parseSet(bytes);
+    const fault = parsed.ok ? recorderFault(sender, parsed.set) : null;
+    if (!parsed.ok || fault !== null) {
+      const faults = parsed.ok ? [fault].filter((one) => one !== null) : parsed.faults;
+      return this.#commit(sender, envelope, { refusal: refusal(faults) });
+    }
+    const set = normaliseSet(parsed.set);
+    return this.#commit(sender, envelope, {
+      set: set.recorder === null ? { ...set, recorder: sender.person } : set,
+      recorderAsserted: sender.person === null,
+    });
+  }
+
+  /** Judges one set without keeping it. */
+  async checkSet(sender: Sender, bytes: Buffer): Promise<Reply> {
+    const { pool, stages, clock } = this.#options;
+    const parsed = parseSet(bytes);
+    const status = parsed.ok ? 200 : 400;
+    await recordAudit(pool, {
+      clientKey: sender.clientKey,
+      action: 'set-checked',
+      outcome: status,
+    });
+    if (!parsed.ok) return { ...problem(400, ''), body: refusalOfCheck(parsed.faults) };
+    const set = normaliseSet(parsed.set);
+    const facts = await readCheckFacts(pool, set, stages);
+    const { attended, secondIdentifierRequired } = sender;
+    const source = { attended, secondIdentifierRequired };
+    const judged = stages.judge({ set, receivedAtMs: clock(), source, ...facts });
+    const discreet = sender.person === null;
+    return ok(judgedAnswer(set, null, judged, { idOf: () => null, discreet }));
+  }
+
+  /** A set of this source as it stands now; null: it sent none of that id. */
+  async findSet(sender: Sender, setId: string): Promise<Reply | null> {
+    const found = await findSet(this.#options.pool, sender.sourceKey, setId);
+    return found === null ? null : ok(answerOf(found));
+  }
+
+  /** Sets of this source that changed after a time (ms since the epoch), oldest change first. */
+  async listChangedSets(sender: Sender, changedSinceMs: number, limit: number): Promise<Reply> {
+    const found = await listChangedSets(
+      this.#options.pool,
+      sender.sourceKey,
+      changedSinceMs,
+      limit,
+    );
+    const last = found.at(-1);
+    return ok({
+      sets: found.map((one) => ({ ...answerOf(one), changed: new Date(one.changedMs) })),
+      changedUntil: new Date(last?.changedMs ?? changedSinceMs),
+      edition: editionName(this.#options.stages.edition),
+    });
+  }
+
+  /** A sender's correction or withdrawal of a reading of its own set. */
+  async decideOwn(
+    sender: Sender,
+    setId: string,
+    index: number,
+    bytes: Buffer,
+    contentType: string,
+  ): Promise<Reply> {
+    const found = await findSet(this.#options.pool, sender.sourceKey, setId);
+    const reading = found?.readings.find((one) => one.index === index);
+    if (found === null || reading === undefined) {
+      return problem(404, 'This source has sent no such reading.');
+    }
+    const submission = { sender, bytes, contentType };
+    const outcome = await this.#decide(submission, reading.readingId, checkOwnDecision, true);
+    if ('body' in outcome) return outcome;
+    if (outcome.kind !== 'done') return refusedDecision(outcome);
+    return (await this.findSet(sender, setId)) ?? problem(404, 'The set is gone.');
+  }
+
+  /** An analyst's decision about any reading; done: the ids that it touched. */
+  async decideReading(
+    submission: DecisionSubmission,
+    id: string,
+  ): Promise<Reply | { readonly readingId: string; readonly newReadingId: string | null }> {
+    const outcome = await this.#decide(submission, id, checkDecision, false);
+    if ('body' in outcome) return outcome;
+    return outcome.kind === 'done' ? outcome : refusedDecision(outcome);
+  }
+
+  /** Resolves when nothing waits or is under way. */
+  drain(): Promise<void> {
+    return this.#commits.drain();
+  }
+
+  async #decide(
+    { sender, bytes, contentType }: DecisionSubmission,
+    id: string,
+    check: (value: unknown) => DecisionCheck,
+    own: boolean,
+  ): Promise<Reply | DecisionOutcome> {
+    const { pool, names, stages } = this.#options;
+    const envelope = await this.#envelope(sender, bytes, contentType, 'decision');
+    const read = readJson(bytes);
+    const checked = read.ok ? check(read.value) : read;
+    if (!checked.ok) return this.#commit(sender, envelope, { refusal: refusal(checked.faults) });
+    if (!('decision' in checked)) throw new Error('a decision was checked and not found');
+    return decideReading(pool, names, stages, {
+      envelope,
+      readingId: id,
+      decision: checked.decision,
+      ownSourceKey: own ? sender.sourceKey : null,
+    });
+  }
+
+  async #envelope(
+    sender: Sender,
+    body: Buffer,
+    contentType: string,
+    kind: 'set' | 'decision',
+  ): Promise<Envelope> {
+    const { names, clock } = this.#options;
+    if (sender.person !== null) await names.learnPeople([sender.person]);
+    const receivedAtMs = clock();
+    return {
+      submissionId: submissionId(receivedAtMs),
+      sourceKey: sender.sourceKey,
+      clientKey: sender.clientKey,
+      personKey: names.person(sender.person),
+      receivedAtMs,
+      kind,
+      contentType,
+      body,
+      sha256: createHash('sha256').update(body).digest(),
+    };
+  }
+
+  async #commit(sender: Sender, envelope: Envelope, content: SetItem['content']): Promise<Reply> {
+    const { attended, secondIdentifierRequired } = sender;
+    const item = { envelope, attended, secondIdentifierRequired, content };
+    const { status, answer, repeat, judged } = await this.#commits.submit(item);
+    const { events } = this.#options;
+    events.countSubmission(repeat ? 'repeat' : String(status));
+    if (judged !== null) events.countJudged(judged);
+    return { status, body: answer, problem: status === 400 || status === 409, repeat };
+  }
+}
+
+/** A UUID version 7 (RFC 9562) whose last 16 bits are zero: they number the readings. */
+function submissionId(receivedAtMs: number): string {
+  return readingId(uuidv7({ msecs: receivedAtMs }), -1);
+}
+
+function refusalOfCheck(faults: readonly Fault[]): Buffer {
+  return problemBody({ status: 400, detail: 'The body cannot be taken.', errors: faults });
+}
+
+function answerOf(found: StoredSet): Record<string, unknown> {
+  return storedAnswer(found.setId, found.submissionId, found.readings);
+}
+
+function refusedDecision(outcome: Exclude<DecisionOutcome, { kind: 'done' }>): Reply {
+  return outcome.kind === 'unknown'
+    ? problem(404, 'There is no such reading.')
+    : problem(
+        outcome.status,
+        outcome.detail,
+        outcome.findings.length === 0 ? undefined : outcome.findings,
+      );
+}

@@ -1,0 +1,188 @@
+/**
+ * One batch of submissions in one transaction: lock the patients, read what the rules must know,
+ * judge, write, take the stamp, commit. Two sets of one patient that arrive by two roads at the same
+ * moment meet here: the second sees the first, in whichever process.
+ */
+import type { Pool, PoolClient } from 'pg';
+import type { CanonicalUnit, Vital } from '../vitals/words.js';
+import type { Identifier } from '../vitals/shapes.js';
+import { insertAudit } from './audit.js';
+import { draftRefusal, draftRepeat, draftSet, isJudgeable, keyName } from './draft-sets.js';
+import type {
+  Drafts,
+  Facts,
+  JudgeableItem,
+  SetAnswers,
+  SetItem,
+  SetOutcome,
+} from './draft-sets.js';
+import { claimEncounters, readKnownEncounters } from './encounter-claims.js';
+import { readEarlierReadings, readRegister } from './judging-facts.js';
+import type { TimeWindow } from './judging-facts.js';
+import { takeLocks } from './locks.js';
+import { nameOf } from './names.js';
+import type { Names } from './names.js';
+import { takeStamp } from './publication-clock.js';
+import { publishHeldEarlier } from './publish-held.js';
+import { holdUntil, insertFirstVersions } from './reading-records.js';
+import type { HoldMinutes } from './reading-records.js';
+import { submissionOf } from './reading-rows.js';
+import { findKeyHolders, insertSubmissions } from './submission-records.js';
+import { inTransaction } from './transaction.js';
+
+/** What the store needs from the stages, given to it by the pipeline. */
+export interface Judging extends SetAnswers {
+  readonly unitOf: (vital: Vital) => CanonicalUnit | null;
+  /** How far from a reading's time others matter to the rules, in ms. */
+  readonly windowMs: number;
+  readonly holdMinutes: HoldMinutes;
+}
+
+/** Commits the batch, all or nothing; one outcome an item, in order. */
+export async function commitSets(
+  pool: Pool,
+  names: Names,
+  judging: Judging,
+  items: readonly SetItem[],
+): Promise<SetOutcome[]> {
+  await learnNames(names, items);
+  return inTransaction(pool, async (client) => {
+    const sets = items.filter(isJudgeable);
+    await lock(client, names, sets);
+    const holders = await findKeyHolders(
+      client,
+      sets.map((item) => ({ setId: item.content.set.setId, sourceKey: item.envelope.sourceKey })),
+    );
+    const holderOf = new Map(holders.map((one) => [keyName(one.source_key, one.set_id), one]));
+    const facts = await readFacts(client, names, judging, sets);
+    const drafts: Drafts = {
+      submissions: [],
+      readings: [],
+      visits: [],
+      audit: [],
+      publish: new Map(),
+    };
+    const outcomes = items.map((item) => {
+      if (!isJudgeable(item)) {
+        return draftRefusal(
+          item,
+          'refusal' in item.content ? item.content.refusal : Buffer.alloc(0),
+          judging,
+          drafts,
+        );
+      }
+      const holder = holderOf.get(keyName(item.envelope.sourceKey, item.content.set.setId));
+      return holder === undefined
+        ? draftSet(item, names, judging, facts, drafts)
+        : draftRepeat(item, holder, judging, drafts);
+    });
+    await claimEncounters(client, facts.encounters, drafts.visits);
+    await write(client, judging, drafts);
+    return outcomes;
+  });
+}
+
+async function lock(
+  client: PoolClient,
+  names: Names,
+  sets: readonly JudgeableItem[],
+): Promise<void> {
+  await takeLocks(client, {
+    patientKeys: sets.map((item) => names.patient(item.content.set.patient.identifier).patientKey),
+    setKeys: sets.map((item) => keyName(item.envelope.sourceKey, item.content.set.setId)),
+    encounters: sets.flatMap(({ content: { set } }) =>
+      set.encounter === null ? [] : [nameOf(set.encounter)],
+    ),
+  });
+}
+
+async function learnNames(names: Names, items: readonly SetItem[]): Promise<void> {
+  const sets = items.filter(isJudgeable).map((item) => item.content.set);
+  const present = (found: readonly (Identifier | null)[]): Identifier[] =>
+    found.filter((one) => one !== null);
+  await names.learnPatients(sets.map((set) => set.patient.identifier));
+  await names.learnPeople(present(sets.map((set) => set.recorder)));
+  await names.learnDevices(
+    present(sets.flatMap((set) => set.readings.map((reading) => reading.device))),
+  );
+  await names.learnPlaces(sets.map((set) => set.location).filter((path) => path !== null));
+}
+
+/** The stretch of the patient's time in which other readings matter to this set. */
+export function windowOf(
+  patientKey: number,
+  timesMs: readonly number[],
+  windowMs: number,
+): TimeWindow {
+  return {
+    patientKey,
+    fromMs: Math.min(...timesMs) - windowMs,
+    toMs: Math.max(...timesMs) + windowMs,
+  };
+}
+
+async function readFacts(
+  client: PoolClient,
+  names: Names,
+  judging: Judging,
+  items: readonly JudgeableItem[],
+): Promise<Facts> {
+  const windows = items.map(({ content: { set } }) =>
+    windowOf(
+      names.patient(set.patient.identifier).patientKey,
+      set.readings.map((reading) => reading.takenAt.epochMs),
+      judging.windowMs,
+    ),
+  );
+  const once = new Set<number>();
+  const shared = new Set<number>();
+  for (const { patientKey } of windows) (once.has(patientKey) ? shared : once).add(patientKey);
+  const register = await readRegister(client, [...once]);
+  const earlier = await readEarlierReadings(client, oneAPatient(windows), judging.unitOf);
+  const encounters = await readKnownEncounters(
+    client,
+    items.map((item) => item.content.set.encounter).filter((one) => one !== null),
+  );
+  return { register, earlier, encounters, shared };
+}
+
+/** One stretch a patient, so that no earlier reading comes twice. */
+function oneAPatient(windows: readonly TimeWindow[]): TimeWindow[] {
+  const merged = new Map<number, TimeWindow>();
+  for (const window of windows) {
+    const known = merged.get(window.patientKey) ?? window;
+    merged.set(window.patientKey, {
+      patientKey: window.patientKey,
+      fromMs: Math.min(known.fromMs, window.fromMs),
+      toMs: Math.max(known.toMs, window.toMs),
+    });
+  }
+  return [...merged.values()];
+}
+
+async function write(client: PoolClient, judging: Judging, drafts: Drafts): Promise<void> {
+  await insertAudit(client, drafts.audit);
+  if (drafts.readings.length === 0) {
+    await insertSubmissions(client, drafts.submissions);
+    return;
+  }
+  const doubted = new Set(
+    drafts.readings
+      .filter((record) => record.hold === 'identity')
+      .map((record) => submissionOf(String(record.reading_id))),
+  );
+  const stampMs = await takeStamp(client);
+  const stamp = new Date(stampMs).toISOString();
+  for (const record of drafts.submissions) {
+    if (record.holds_key !== true) continue;
+    record.changed_stamp = stamp;
+    if (doubted.has(String(record.submission_id))) record.identity_doubted_stamp = stamp;
+  }
+  for (const record of drafts.readings) {
+    record.stamp = stamp;
+    record.hold_until = holdUntil(record, stampMs, judging.holdMinutes);
+  }
+  await insertSubmissions(client, drafts.submissions);
+  await insertFirstVersions(client, drafts.readings);
+  await publishHeldEarlier(client, drafts.publish, stampMs);
+}

@@ -1,0 +1,248 @@
+/** What a batch gathers to write, submission by submission: pure work between the reads and the writes. */
+import type {
+  EarlierReading,
+  Finding,
+  JudgedSet,
+  JudgingContext,
+  NormalisedSet,
+  RegisteredPatient,
+} from '../vitals/shapes.js';
+import type { AuditEntry } from './audit.js';
+import type { KnownEncounters, VisitNaming } from './encounter-claims.js';
+import { answerFromKey } from './key-answers.js';
+import type { KeyAnswers } from './key-answers.js';
+import { nameOf } from './names.js';
+import type { Names } from './names.js';
+import { publicationCauses } from './publish-held.js';
+import { firstRecord, keptFinding } from './reading-records.js';
+import type { SetPlace } from './reading-records.js';
+import { readingId } from './reading-rows.js';
+import { submissionRecord } from './submission-records.js';
+import type { Envelope, KeyHolder } from './submission-records.js';
+
+/** A submission ready to be judged, or refused by the contract and only to be kept. */
+export interface SetItem {
+  readonly envelope: Envelope;
+  readonly attended: boolean;
+  readonly secondIdentifierRequired: boolean;
+  readonly content: SetContent | { readonly refusal: Buffer };
+}
+
+export interface SetContent {
+  readonly set: NormalisedSet;
+  /** The sending program named the recorder; no person signed in. */
+  readonly recorderAsserted: boolean;
+}
+
+export type JudgeableItem = SetItem & { readonly content: SetContent };
+
+/** What the sender is told. */
+export interface SetOutcome {
+  readonly status: number;
+  readonly answer: Buffer;
+  readonly repeat: boolean;
+  /** Null for refusals, repeats and conflicts. */
+  readonly judged: JudgedSet | null;
+}
+
+/** What drafting needs from the stages. */
+export interface SetAnswers extends KeyAnswers {
+  readonly judge: (context: JudgingContext) => JudgedSet;
+  /** The status and body that tell the sender what became of a set. */
+  readonly answer: (
+    set: NormalisedSet,
+    submissionId: string,
+    judged: JudgedSet,
+  ) => { readonly status: number; readonly body: Buffer };
+  readonly edition: number;
+}
+
+/** Everything known when the sets of a batch are judged. */
+export interface Facts {
+  readonly register: ReadonlyMap<number, RegisteredPatient>;
+  readonly earlier: Map<number, EarlierReading[]>;
+  readonly encounters: KnownEncounters;
+  /** Patients of whom this batch has more than one set: the later one must see the earlier. */
+  readonly shared: ReadonlySet<number>;
+}
+
+/** What one batch has gathered to write. */
+export interface Drafts {
+  readonly submissions: Record<string, unknown>[];
+  readonly readings: Record<string, unknown>[];
+  readonly visits: VisitNaming[];
+  readonly audit: AuditEntry[];
+  /** Readings of earlier commits that must go out now, with the finding that says why. */
+  readonly publish: Map<string, Finding>;
+}
+
+export function isJudgeable(item: SetItem): item is JudgeableItem {
+  return 'set' in item.content;
+}
+
+/** The name of a set's key. */
+export function keyName(sourceKey: number, setId: string): string {
+  return `${sourceKey}/${setId.toLowerCase()}`;
+}
+
+function draftAudit(
+  item: SetItem,
+  action: string,
+  status: number,
+  submissionId: string,
+  drafts: Drafts,
+): void {
+  const { clientKey, personKey, receivedAtMs } = item.envelope;
+  drafts.audit.push({
+    at: new Date(receivedAtMs),
+    clientKey,
+    personKey,
+    action,
+    outcome: status,
+    entity: `submissions/${submissionId}`,
+  });
+}
+
+function draftKept(
+  item: SetItem,
+  status: number,
+  answer: Buffer,
+  answers: SetAnswers,
+  drafts: Drafts,
+): void {
+  drafts.submissions.push(
+    submissionRecord(item.envelope, {
+      setId: null,
+      holdsKey: false,
+      status,
+      answer,
+      edition: answers.edition,
+      patientKey: null,
+    }),
+  );
+}
+
+/** A body that the contract refuses is kept with its answer. */
+export function draftRefusal(
+  item: SetItem,
+  refusal: Buffer,
+  answers: SetAnswers,
+  drafts: Drafts,
+): SetOutcome {
+  draftKept(item, 400, refusal, answers, drafts);
+  draftAudit(item, 'set-refused', 400, item.envelope.submissionId, drafts);
+  return { status: 400, answer: refusal, repeat: false, judged: null };
+}
+
+/** A set whose key is taken: the first answer again, or 409. The very same bytes are not kept twice. */
+export function draftRepeat(
+  item: JudgeableItem,
+  holder: KeyHolder,
+  answers: SetAnswers,
+  drafts: Drafts,
+): SetOutcome {
+  const { status, answer, repeat, sameBytes } = answerFromKey(item, holder, answers);
+  if (!sameBytes) draftKept(item, status, answer, answers, drafts);
+  draftAudit(item, repeat ? 'set-repeated' : 'set-conflict', status, holder.submission_id, drafts);
+  return { status, answer, repeat, judged: null };
+}
+
+/** Judges one set and drafts its submission, its readings and what it sets in motion. */
+export function draftSet(
+  item: JudgeableItem,
+  names: Names,
+  answers: SetAnswers,
+  facts: Facts,
+  drafts: Drafts,
+): SetOutcome {
+  const { envelope, content } = item;
+  const { set } = content;
+  const { patientKey } = names.patient(set.patient.identifier);
+  const judged = answers.judge(judgingContext(item, patientKey, facts));
+  draftReadings(item, judged, names, drafts);
+  draftPublications(judged, drafts);
+  if (facts.shared.has(patientKey)) {
+    const kept = keptReadings(envelope.submissionId, judged);
+    facts.earlier.set(patientKey, [...(facts.earlier.get(patientKey) ?? []), ...kept]);
+  }
+  const { status, body } = answers.answer(set, envelope.submissionId, judged);
+  drafts.submissions.push(
+    submissionRecord(envelope, {
+      setId: set.setId,
+      holdsKey: true,
+      status,
+      answer: body,
+      edition: judged.edition,
+      patientKey,
+    }),
+  );
+  draftAudit(item, 'set-received', status, envelope.submissionId, drafts);
+  return { status, answer: body, repeat: false, judged };
+}
+
+function judgingContext(item: JudgeableItem, patientKey: number, facts: Facts): JudgingContext {
+  const { set } = item.content;
+  const encounter =
+    set.encounter === null ? undefined : facts.encounters.get(nameOf(set.encounter));
+  return {
+    set,
+    receivedAtMs: item.envelope.receivedAtMs,
+    patient: facts.register.get(patientKey) ?? null,
+    encounterOfAnother: encounter !== undefined && encounter.patientKey !== patientKey,
+    source: { attended: item.attended, secondIdentifierRequired: item.secondIdentifierRequired },
+    earlier: facts.earlier.get(patientKey) ?? [],
+  };
+}
+
+function draftReadings(item: JudgeableItem, judged: JudgedSet, names: Names, drafts: Drafts): void {
+  const { submissionId } = item.envelope;
+  const place = placeOf(item, names);
+  const records = judged.readings.map((one) => {
+    const id = readingId(submissionId, one.reading.index);
+    const deviceKey = names.device(one.reading.device);
+    return firstRecord(id, place, one, judged.edition, deviceKey);
+  });
+  drafts.readings.push(...records);
+  const { encounter } = item.content.set;
+  if (encounter !== null) {
+    const identified = judged.readings.every((one) => one.hold !== 'identity');
+    drafts.visits.push({ encounter, patientKey: place.patientKey, identified, records });
+  }
+}
+
+/** The readings of a set as later sets of the batch must see them: as they will stand in the table. */
+function keptReadings(submissionId: string, judged: JudgedSet): EarlierReading[] {
+  return judged.readings
+    .filter((one) => one.verdict !== 'rejected' && one.hold !== 'identity')
+    .map(({ reading, verdict, hold, status }) => ({
+      ...reading,
+      readingId: readingId(submissionId, reading.index),
+      verdict,
+      hold,
+      status,
+    }));
+}
+
+function placeOf({ envelope, content }: JudgeableItem, names: Names): SetPlace {
+  const { set } = content;
+  return {
+    ...names.patient(set.patient.identifier),
+    setId: set.setId,
+    sourceKey: envelope.sourceKey,
+    recorderKey: names.person(set.recorder),
+    recorderAsserted: set.recorder === null ? null : content.recorderAsserted,
+    placeKey: names.place(set.location),
+  };
+}
+
+/** The other side of a disagreement with a critical value goes out too; it may stand in this very batch. */
+function draftPublications(judged: JudgedSet, drafts: Drafts): void {
+  for (const [id, cause] of publicationCauses(judged)) {
+    const draft = drafts.readings.find((record) => record.reading_id === id);
+    if (draft === undefined) drafts.publish.set(id, cause);
+    else {
+      draft.status = 'preliminary';
+      draft.findings = [...((draft.findings ?? []) as Finding[]), keptFinding(cause)];
+    }
+  }
+}

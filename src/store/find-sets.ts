@@ -1,0 +1,87 @@
+/** Sets as things stand now, for the source that sent them. */
+import type { Pool } from 'pg';
+import type { ReadingVersion } from '../vitals/shapes.js';
+import {
+  READING_COLUMNS,
+  READING_TABLES,
+  readingIdRange,
+  toReadingVersion,
+} from './reading-rows.js';
+import type { ReadingRow } from './reading-rows.js';
+
+/** A set and the newest versions of its readings, in their order. */
+export interface StoredSet {
+  readonly setId: string;
+  readonly submissionId: string;
+  readonly changedMs: number;
+  readonly readings: readonly ReadingVersion[];
+}
+
+interface SetRow {
+  submission_id: string;
+  set_id: string;
+  changed_ms: string;
+}
+
+const SET_COLUMNS = `submission_id, set_id,
+  (extract(epoch from changed_stamp) * 1000)::bigint::text as changed_ms`;
+
+/** The set of this source, or null. */
+export async function findSet(
+  pool: Pool,
+  sourceKey: number,
+  setId: string,
+): Promise<StoredSet | null> {
+  const { rows } = await pool.query<SetRow>({
+    name: 'find-set',
+    text: `select ${SET_COLUMNS} from submissions where set_id = $1 and source_key = $2 and holds_key`,
+    values: [setId, sourceKey],
+  });
+  return (await withReadings(pool, rows))[0] ?? null;
+}
+
+/**
+ * Sets of this source changed after a time, oldest change first. All sets of one commit come together,
+ * so that the next call can ask for what changed after the last one's time.
+ */
+export async function listChangedSets(
+  pool: Pool,
+  sourceKey: number,
+  changedSinceMs: number,
+  limit: number,
+): Promise<StoredSet[]> {
+  const { rows } = await pool.query<SetRow>({
+    name: 'list-changed-sets',
+    text: `select ${SET_COLUMNS} from submissions
+            where source_key = $1 and changed_stamp > $2 and holds_key
+            order by changed_stamp fetch first $3 rows with ties`,
+    values: [sourceKey, new Date(changedSinceMs).toISOString(), limit],
+  });
+  return withReadings(pool, rows);
+}
+
+async function withReadings(pool: Pool, rows: readonly SetRow[]): Promise<StoredSet[]> {
+  if (rows.length === 0) return [];
+  const ranges = rows.map((row) => readingIdRange(row.submission_id));
+  const found = await pool.query<ReadingRow>({
+    name: 'read-set-readings',
+    text: `select ${READING_COLUMNS} from ${READING_TABLES}
+             join unnest($1::uuid[], $2::uuid[]) as range(first, last)
+               on r.reading_id between range.first and range.last
+            where r.superseded is null`,
+    values: [ranges.map((range) => range.first), ranges.map((range) => range.last)],
+  });
+  const bySubmission = new Map<string, ReadingVersion[]>();
+  for (const row of found.rows) {
+    const version = toReadingVersion(row);
+    const list = bySubmission.get(version.submissionId);
+    if (list === undefined) bySubmission.set(version.submissionId, [version]);
+    else list.push(version);
+  }
+  return rows.map((row) => ({
+    setId: row.set_id,
+    submissionId: row.submission_id,
+    changedMs: Number(row.changed_ms),
+    readings: (bySubmission.get(row.submission_id) ?? []).sort((a, b) => a.index - b.index),
+  }));
+}

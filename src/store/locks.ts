@@ -1,0 +1,52 @@
+import type { ClientBase } from 'pg';
+
+/**
+ * What a transaction may lock by name, in the order in which it must lock: always all patients, then
+ * set keys, then encounters, and the publication clock last. One order everywhere means no deadlock.
+ */
+export interface LockNeeds {
+  readonly patientKeys?: readonly number[];
+  /** `source/setId`: two processes with the same set must not both take its key. */
+  readonly setKeys?: readonly string[];
+  /** `system|value` of encounters seen for the first time. */
+  readonly encounters?: readonly string[];
+}
+
+/**
+ * Takes the named locks until the transaction ends, in sorted order. They are advisory and belong to
+ * this site's schema, so that many sites share one database without waiting for each other.
+ */
+export async function takeLocks(client: ClientBase, needs: LockNeeds): Promise<void> {
+  const patients = (needs.patientKeys ?? []).map(String);
+  const names = [
+    ...patients.map((key) => `1 ${key}`),
+    ...(needs.setKeys ?? []).map((key) => `2 ${key}`),
+    ...(needs.encounters ?? []).map((key) => `3 ${key}`),
+  ];
+  if (names.length === 0) return;
+  await client.query({
+    name: 'take-locks',
+    text: `select pg_advisory_xact_lock(hashtext(current_schema()), h)
+             from (select distinct left(n, 1) as class, hashtext(n) as h
+                     from unnest($1::text[]) as n order by class, h) as sorted`,
+    values: [names],
+  });
+}
+
+/**
+ * Takes the lock under which patients and their identifiers are added, until the transaction ends.
+ * Before all other locks: whoever holds one of those never waits for this one.
+ */
+export async function lockPatientRegister(client: ClientBase): Promise<void> {
+  await client.query(
+    "select pg_advisory_xact_lock(hashtext(current_schema()), hashtext('patients'))",
+  );
+}
+
+/** Takes the locks of these patients until the transaction ends. */
+export async function lockPatients(
+  client: ClientBase,
+  patientKeys: readonly number[],
+): Promise<void> {
+  await takeLocks(client, { patientKeys });
+}
