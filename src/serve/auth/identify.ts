@@ -1,0 +1,109 @@
+import { createHash } from 'node:crypto';
+import { errors } from 'jose';
+import type { JWTPayload } from 'jose';
+import type { ClientRecord } from '../../store/clients.js';
+import { HttpError } from '../http/http-error.js';
+import type { Caller } from '../http/route.js';
+import type { ClientCache } from './client-cache.js';
+import type { KeyRing } from './key-ring.js';
+import { hasScope, isKnownScope } from './scopes.js';
+
+/** Tokens whose signature need not be checked again. */
+const MAX_VERIFIED_TOKENS = 10_000;
+
+interface VerifiedToken {
+  readonly clientId: string;
+  readonly scopes: readonly string[];
+  readonly expiresAtMs: number;
+  /** The caller as made from this state of the client. */
+  made?: { readonly from: ClientRecord; readonly caller: Caller };
+}
+
+/** Finds out who sends a request; throws a 401 {@link HttpError}. Synchronous for a token just seen. */
+export type Identify = (authorization: string | undefined) => Caller | Promise<Caller>;
+
+function unauthorized(detail: string, challenge: string): HttpError {
+  return new HttpError({ status: 401, detail, headers: { 'WWW-Authenticate': challenge } });
+}
+
+/** RFC 6750 §3.1. */
+function invalidToken(detail: string): HttpError {
+  return unauthorized(detail, 'Bearer error="invalid_token"');
+}
+
+function bearerToken(authorization: string | undefined): string {
+  const [, token] = /^Bearer ([A-Za-z0-9._~+/=-]+)$/i.exec(authorization ?? '') ?? [];
+  if (token === undefined) throw unauthorized('A bearer token is needed.', 'Bearer');
+  return token;
+}
+
+/** Whether a client may use the gateway at this moment. */
+export function isActive(client: ClientRecord, nowMs: number): boolean {
+  return client.disabledAtMs === null && (client.endsAtMs === null || nowMs < client.endsAtMs);
+}
+
+function toVerified(claims: JWTPayload): VerifiedToken {
+  const { sub, scope, exp } = claims;
+  if (sub === undefined || exp === undefined || typeof scope !== 'string') {
+    throw invalidToken('The token lacks a claim.');
+  }
+  return { clientId: sub, scopes: scope.split(' '), expiresAtMs: exp * 1000 };
+}
+
+/** The token as a caller, if it and its client are still good. The client's scopes may have shrunk. */
+function toCaller(token: VerifiedToken, client: ClientRecord | null): Caller {
+  const nowMs = Date.now();
+  if (nowMs >= token.expiresAtMs) throw invalidToken('The token has ended.');
+  if (client === null || !isActive(client, nowMs)) {
+    throw invalidToken('The client of this token has no access any more.');
+  }
+  if (token.made?.from === client) return token.made.caller;
+  const { clientKey, clientId, sourceKey, source, attended, secondIdentifierRequired } = client;
+  const caller: Caller = {
+    ...{ clientKey, clientId, sourceKey, source, attended, secondIdentifierRequired },
+    person: null,
+    scopes: token.scopes.filter((scope) => isKnownScope(scope) && hasScope(client.scopes, scope)),
+  };
+  token.made = { from: client, caller };
+  return caller;
+}
+
+/**
+ * Makes the check of bearer tokens: signature, issuer, audience, end, then the client's present state.
+ * Verified tokens are remembered by their hash, so that a busy sender costs no signature check each.
+ */
+export function createIdentify(keys: KeyRing, clients: ClientCache, publicUrl: string): Identify {
+  const verified = new Map<string, VerifiedToken>();
+
+  function remember(hash: string, token: VerifiedToken): void {
+    verified.delete(hash);
+    if (verified.size >= MAX_VERIFIED_TOKENS) verified.delete(verified.keys().next().value ?? '');
+    verified.set(hash, token);
+  }
+
+  async function verify(token: string): Promise<VerifiedToken> {
+    try {
+      return toVerified(await keys.verify(token, { issuer: publicUrl, audience: publicUrl }));
+    } catch (error) {
+      if (error instanceof errors.JOSEError) throw invalidToken('The token is not valid.');
+      throw error;
+    }
+  }
+
+  return (authorization) => {
+    const token = bearerToken(authorization);
+    const hash = createHash('sha256').update(token).digest('base64');
+    const known = verified.get(hash);
+    if (known === undefined) {
+      return verify(token).then(async (fresh) => {
+        const caller = toCaller(fresh, await clients.find(fresh.clientId));
+        remember(hash, fresh);
+        return caller;
+      });
+    }
+    remember(hash, known);
+    const client = clients.peek(known.clientId);
+    if (client !== undefined) return toCaller(known, client);
+    return clients.find(known.clientId).then((found) => toCaller(known, found));
+  };
+}

@@ -1,0 +1,90 @@
+import type { NextFunction, Request, RequestHandler, Response, Router } from 'express';
+import type { Identify } from '../auth/identify.js';
+import { hasScope } from '../auth/scopes.js';
+import { HttpError } from './http-error.js';
+import { localsOf } from './locals.js';
+import { readBody } from './read-body.js';
+import type { Area, Caller, GuardedRoute, RateClass, Route } from './route.js';
+
+/** What stands before every handler. */
+export interface Guards {
+  readonly identify: Identify;
+  readonly limits: Readonly<Record<Exclude<RateClass, 'none'>, RequestHandler>>;
+  /** Told of every request whose token is good but too small. */
+  readonly onForbidden: (caller: Caller, route: Route) => void;
+}
+
+/** RFC 6750 §3.1 asks for the scopes that would do. */
+function forbidden(route: GuardedRoute): HttpError {
+  return new HttpError({
+    status: 403,
+    detail: `This needs the scope ${route.scopes.join(' or ')}.`,
+    headers: {
+      'WWW-Authenticate': `Bearer error="insufficient_scope", scope="${route.scopes.join(' ')}"`,
+    },
+  });
+}
+
+/** Lets a request pass whose token has one of the route's scopes. */
+function guard(route: GuardedRoute, { identify, onForbidden }: Guards): RequestHandler {
+  return async (req: Request, res: Response, next: NextFunction) => {
+    const identified = identify(req.headers.authorization);
+    const caller = identified instanceof Promise ? await identified : identified;
+    localsOf(res).caller = caller;
+    res.setHeader('Cache-Control', 'no-store');
+    if (!route.scopes.some((scope) => hasScope(caller.scopes, scope))) {
+      onForbidden(caller, route);
+      throw forbidden(route);
+    }
+    next();
+  };
+}
+
+function handle(route: Route): RequestHandler {
+  if (route.scopes === 'public') return (req, res) => route.handler(req, res);
+  return (req, res) => {
+    const { caller } = localsOf(res);
+    if (caller === undefined) throw new Error(`nobody guards ${route.method} ${route.path}`);
+    return route.handler(req, res, caller);
+  };
+}
+
+/** The handlers of one route in their order: who, how often, what, and then the route's own. */
+function stepsOf(route: Route, guards: Guards): RequestHandler[] {
+  const rateClass = route.rateClass ?? 'general';
+  return [
+    ...(route.scopes === 'public' ? [] : [guard(route, guards)]),
+    ...(rateClass === 'none' ? [] : [guards.limits[rateClass]]),
+    ...(route.body === undefined ? [] : [readBody(route.body)]),
+    handle(route),
+  ];
+}
+
+/** Answers what no route took: 405 with the methods of the path if there are any, else 404. */
+function mountRest(router: Router, routes: readonly Route[]): void {
+  for (const path of new Set(routes.map((route) => route.path))) {
+    const methods = routes
+      .filter((route) => route.path === path)
+      .flatMap(({ method }) => (method === 'get' ? ['GET', 'HEAD'] : [method.toUpperCase()]));
+    router.all(path, (_req, res, next) => {
+      const locals = localsOf(res);
+      locals.allowed = new Set([...(locals.allowed ?? []), ...methods]);
+      next();
+    });
+  }
+  router.use((_req, res) => {
+    const { allowed } = localsOf(res);
+    if (allowed === undefined)
+      throw new HttpError({ status: 404, detail: 'There is no such path.' });
+    const allow = [...allowed].join(', ');
+    const detail = `This path takes ${allow} only.`;
+    throw new HttpError({ status: 405, detail, headers: { Allow: allow } });
+  });
+}
+
+/** Mounts the routes of all areas. No route is reachable that is not in a list, and none unguarded. */
+export function mountAreas(router: Router, areas: readonly Area[], guards: Guards): void {
+  const routes = areas.flatMap((area) => area.routes);
+  for (const route of routes) router[route.method](route.path, ...stepsOf(route, guards));
+  mountRest(router, routes);
+}

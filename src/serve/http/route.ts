@@ -1,0 +1,101 @@
+import type { Request, Response } from 'express';
+import type { Scope } from '../auth/scopes.js';
+import type { Sender } from '../../pipeline.js';
+
+/** The client behind a verified token. `scopes` are those of the token that the client still holds. */
+export interface Caller extends Sender {
+  readonly scopes: readonly string[];
+}
+
+/** The name of a published schema (its file in `schemas/` without `.schema.json`), or a schema in place. */
+export type SchemaRef = string | Readonly<Record<string, unknown>>;
+
+export interface ParameterSpec {
+  readonly name: string;
+  readonly in: 'path' | 'query' | 'header';
+  readonly description: string;
+  /** Path parameters are always required. */
+  readonly required?: boolean;
+  /** May stand more than once. */
+  readonly repeats?: boolean;
+  readonly schema?: SchemaRef;
+  readonly example?: unknown;
+}
+
+export interface BodyContent {
+  readonly schema: SchemaRef;
+  readonly example?: unknown;
+  /** The handler reads the request stream itself; otherwise `readBody` has the bytes ready for `bodyOf`. */
+  readonly streamed?: boolean;
+}
+
+export interface BodySpec {
+  readonly description?: string;
+  /** By media type, lower case, without parameters. Any other gets 415. */
+  readonly content: Readonly<Record<string, BodyContent>>;
+  /** Greatest size of a body that is not streamed, in bytes; 256 KiB when absent. */
+  readonly maxBytes?: number;
+  /** A request without a body is taken too (then `bodyOf` gives no bytes). */
+  readonly optional?: boolean;
+}
+
+export interface ResponseSpec {
+  readonly description: string;
+  /** By media type; absent: no body. */
+  readonly content?: Readonly<Record<string, { schema: SchemaRef; example?: unknown }>>;
+  readonly headers?: Readonly<Record<string, string>>;
+}
+
+/** Which counter of requests a route draws on. `none` is for probes. */
+export type RateClass = 'general' | 'check' | 'token' | 'none';
+
+interface RouteFacts {
+  readonly method: 'get' | 'post' | 'put' | 'patch' | 'delete';
+  /** Express 5 path, e.g. `/sets/:setId`. The pattern, never the address asked for, labels metrics. */
+  readonly path: string;
+  readonly summary: string;
+  readonly description?: string;
+  readonly parameters?: readonly ParameterSpec[];
+  readonly body?: BodySpec;
+  /**
+   * Answers by status. Those that follow from the rest of the route (401, 403, 413, 415, 429, 500,
+   * 503) are added to the published document by themselves.
+   */
+  readonly responses: Readonly<Record<number, ResponseSpec>>;
+  /** `general` when absent. */
+  readonly rateClass?: RateClass;
+}
+
+/** A route that asks for no token. */
+export interface PublicRoute extends RouteFacts {
+  readonly scopes: 'public';
+  readonly handler: (req: Request, res: Response) => void | Promise<void>;
+}
+
+/** A route that asks for a token with at least one of the scopes. */
+export interface GuardedRoute extends RouteFacts {
+  readonly scopes: readonly [Scope, ...Scope[]];
+  readonly handler: (req: Request, res: Response, caller: Caller) => void | Promise<void>;
+}
+
+export type Route = PublicRoute | GuardedRoute;
+
+/** How an area words its errors: RFC 9457 problem documents, or FHIR OperationOutcome. */
+export type ErrorStyle = 'problem' | 'fhir';
+
+/** The routes under one or more path prefixes that share a tag in the document and an error style. */
+export interface Area {
+  readonly name: string;
+  readonly description: string;
+  /** Path prefix for which unknown paths are answered in this area's style, e.g. `/fhir`. */
+  readonly prefix: string;
+  readonly errorStyle: ErrorStyle;
+  readonly routes: readonly Route[];
+}
+
+/** One parameter of the matched path. The router has matched it, so it is there. */
+export function pathParameter(req: Request, name: string): string {
+  const value = req.params[name];
+  if (typeof value !== 'string') throw new Error(`the route has no parameter ${name}`);
+  return value;
+}

@@ -1,0 +1,120 @@
+import type { Pool } from 'pg';
+import { listObservationEvents } from '../../src/store/observation-history.js';
+import { countHeldReadings, findObservations } from '../../src/store/search-observations.js';
+import type { ObservationCondition, ObservationPage } from '../../src/store/search-observations.js';
+import { openTestDatabase } from '../setup/database.js';
+import type { TestDatabase } from '../setup/database.js';
+
+const READINGS = 40_000;
+const PATIENTS = 200;
+const ID = '0197f3c0-0000-7000-8000-000000000001';
+const asOfMs = Date.parse('2026-03-01T00:00:00Z');
+
+let database: TestDatabase;
+beforeAll(async () => {
+  database = await openTestDatabase();
+  const { pool } = database;
+  await pool.query("insert into sources (name, attended) values ('ward', true)");
+  await pool.query(
+    'insert into patients (patient_id) select gen_random_uuid() from generate_series(1, $1)',
+    [PATIENTS],
+  );
+  await pool.query(
+    `insert into patient_identifiers (system, value, patient_key)
+     select 'urn:example:mrn', 'P' || patient_key, patient_key from patients`,
+  );
+  await pool.query(
+    `insert into readings (patient_key, identifier_key, effective_at, stamp, reading_id, source_key,
+       vital, verdict, hold, status, version, edition, offset_minutes, amount)
+     select 1 + g % $2, 1 + g % $2, taken, taken, gen_random_uuid(), 1, 'pulse-rate',
+            (case when g % 100 = 0 then 'held' else 'accepted' end)::verdict,
+            case when g % 100 = 0 then 'value'::hold_kind end,
+            case when g % 100 <> 0 then 'final'::observation_status end, 1, 1, 0, 70
+       from (select g, $3::timestamptz - g * interval '1 minute' as taken
+               from generate_series(1, $1) as g) as made`,
+    [READINGS, PATIENTS, new Date(asOfMs)],
+  );
+  await pool.query('analyze');
+});
+afterAll(() => database.close());
+
+/** The plan of the one statement that a query of the store sends. */
+async function planOf(ask: (pool: Pool) => Promise<unknown>): Promise<string> {
+  let sent: [string, unknown[]] = ['', []];
+  const spy = {
+    query: (text: string, values: unknown[]) => {
+      sent = [text, values];
+      return Promise.resolve({ rows: [] });
+    },
+  };
+  await ask(spy as unknown as Pool);
+  const { rows } = await database.pool.query<{ 'QUERY PLAN': string }>(
+    `explain (costs off) ${sent[0]}`,
+    sent[1],
+  );
+  return rows.map((row) => row['QUERY PLAN']).join('\n');
+}
+
+function search(
+  conditions: readonly ObservationCondition[],
+  rest: Partial<ObservationPage>,
+): Promise<string> {
+  const sort = { by: 'stamp', descending: false } as const;
+  return planOf((pool) =>
+    findObservations(pool, { conditions, asOfMs, sort, after: null, limit: 51, ...rest }),
+  );
+}
+
+const patient: ObservationCondition = { on: 'patient', ids: [ID] };
+const lastDay: ObservationCondition = {
+  on: 'taken',
+  ranges: [{ fromMs: asOfMs - 86_400_000, toMs: null }],
+};
+
+describe('searches go by an index', () => {
+  it('of the patient and the time taken, for a chart', async () => {
+    for (const descending of [false, true]) {
+      const plan = await search([patient, lastDay], { sort: { by: 'taken', descending } });
+      expect(plan).toMatch(/readings_pkey[^]*Index Cond: .*patient_key = .*effective_at >= /);
+      expect(plan).not.toContain('Seq Scan on readings');
+    }
+  });
+
+  it('of the stamp, page after page, for a feed', async () => {
+    const newest: ObservationCondition = {
+      on: 'stamp',
+      ranges: [{ fromMs: asOfMs - 600_000, toMs: null }],
+    };
+    const after = { keyMs: asOfMs - 300_000, id: ID };
+    for (const plan of [
+      await search([newest], {}),
+      await search([], { after }),
+      await planOf((pool) =>
+        listObservationEvents(pool, { id: null, sinceMs: null, after: null, limit: 51 }),
+      ),
+    ]) {
+      expect(plan).toContain('using readings_by_stamp on readings r');
+      expect(plan).not.toContain('Seq Scan on readings');
+    }
+  });
+
+  it('of the id, for ids, identifiers and one history', async () => {
+    for (const plan of [
+      await search([{ on: 'id', ids: [ID] }], {}),
+      await search([{ on: 'place-in-set', places: [{ setId: ID, index: 0 }] }], {}),
+      await planOf((pool) =>
+        listObservationEvents(pool, { id: ID, sinceMs: null, after: null, limit: 51 }),
+      ),
+    ]) {
+      expect(plan).toContain('readings_by_id');
+      expect(plan).not.toContain('Seq Scan on readings');
+    }
+  });
+
+  it('of what is held, for the number that is held back', async () => {
+    expect(await planOf((pool) => countHeldReadings(pool, []))).toContain('readings_held');
+    expect(await planOf((pool) => countHeldReadings(pool, [patient]))).not.toContain(
+      'Seq Scan on readings',
+    );
+  });
+});
