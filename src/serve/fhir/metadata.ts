@@ -1,0 +1,127 @@
+import { createHash } from 'node:crypto';
+import type {
+  CapabilityStatement,
+  CapabilityStatementRestResource,
+  CapabilityStatementRestResourceSearchParam,
+} from 'fhir/r4.js';
+import { CATALOGUE } from '../../vitals/catalogue.js';
+import { VITALS } from '../../vitals/words.js';
+import type { FhirAnswer } from './fhir-handler.js';
+import { DEFAULT_COUNT, MAX_COUNT } from './parse-search.js';
+import { US_CORE_PATIENT } from './render-patient.js';
+import { OBSERVATION_PARAMETERS, PATIENT_PARAMETERS } from './search-parameters.js';
+import type { SearchParameter } from './search-parameters.js';
+
+/** When what this server can do last changed. */
+const CAPABILITIES_DATE = '2026-11-25';
+const VITAL_SIGNS_PROFILE = 'http://hl7.org/fhir/StructureDefinition/vitalsigns';
+const SECURITY_SERVICES = 'http://terminology.hl7.org/CodeSystem/restful-security-service';
+
+const SEARCHING = `Prefer: handling=strict refuses every parameter that is not offered, handling=lenient passes over them. Without either, a parameter is refused if the result would be wider without it, and passed over if it only shapes the answer (_include, _revinclude, _elements, _contained). Pages have ${DEFAULT_COUNT} matches unless _count says otherwise, ${MAX_COUNT} at most; the pages of one search show the state of its first page. The outcome entry of a first page says how many held, unpublished readings the search would have met. Times without an offset are those of the site; ap takes a tenth of the time from the last change of the site.`;
+
+const OBSERVATION_SEARCHING = `_sort takes date, _lastUpdated or _id, one of them, also with a minus; without it, measurements come newest first where a patient is named, else in order of publication. A reader that asks _lastUpdated=gt[greatest seen]&_sort=_lastUpdated and follows the next links to the end misses no change and meets no unchanged Observation twice.`;
+
+function declared({
+  name,
+  type,
+  definition,
+  documentation,
+}: SearchParameter<unknown>): CapabilityStatementRestResourceSearchParam {
+  return { name, type, definition, documentation };
+}
+
+type Interactions = NonNullable<CapabilityStatementRestResource['interaction']>;
+
+const READING: Interactions = [
+  { code: 'read' },
+  { code: 'vread' },
+  { code: 'history-instance' },
+  { code: 'history-type' },
+  { code: 'search-type' },
+];
+
+function observations(): CapabilityStatementRestResource {
+  const profiles = VITALS.flatMap((vital) => {
+    const { profile, usCoreProfile } = CATALOGUE[vital];
+    return usCoreProfile === null ? [profile] : [profile, usCoreProfile];
+  });
+  return {
+    type: 'Observation',
+    profile: VITAL_SIGNS_PROFILE,
+    supportedProfile: [...new Set(profiles)],
+    documentation: OBSERVATION_SEARCHING,
+    interaction: READING,
+    versioning: 'versioned',
+    readHistory: true,
+    updateCreate: false,
+    conditionalCreate: false,
+    conditionalRead: 'full-support',
+    conditionalUpdate: false,
+    conditionalDelete: 'not-supported',
+    searchParam: OBSERVATION_PARAMETERS.map(declared),
+  };
+}
+
+function patients(): CapabilityStatementRestResource {
+  return {
+    type: 'Patient',
+    supportedProfile: [US_CORE_PATIENT],
+    documentation:
+      'A Patient is registered, and changed, by a conditional update: PUT Patient?identifier=system|value, alone or in a batch. Updates by id are not offered.',
+    // Not "update": that would claim PUT Patient/[id] as well.
+    interaction: READING,
+    versioning: 'versioned',
+    readHistory: true,
+    updateCreate: false,
+    conditionalCreate: false,
+    conditionalRead: 'full-support',
+    conditionalUpdate: true,
+    conditionalDelete: 'not-supported',
+    searchParam: PATIENT_PARAMETERS.map(declared),
+  };
+}
+
+/** What this server can do (R4 CapabilityStatement; cpb-14: an instance states its implementation). */
+export function renderCapabilities(baseUrl: string, softwareVersion: string): CapabilityStatement {
+  return {
+    resourceType: 'CapabilityStatement',
+    status: 'active',
+    date: CAPABILITIES_DATE,
+    kind: 'instance',
+    software: { name: 'Vital-sign gateway', version: softwareVersion },
+    implementation: { description: 'Vital-sign gateway of a site', url: baseUrl },
+    fhirVersion: '4.0.1',
+    format: ['application/fhir+json', 'json'],
+    rest: [
+      {
+        mode: 'server',
+        documentation: SEARCHING,
+        security: {
+          cors: false,
+          service: [
+            {
+              coding: [
+                { system: SECURITY_SERVICES, code: 'SMART-on-FHIR', display: 'SMART-on-FHIR' },
+              ],
+              text: 'OAuth2 client credentials with SMART v2 system scopes',
+            },
+          ],
+          description:
+            'Everything but this statement asks for a bearer token with system scopes: Observation.r to read, Observation.s to search, likewise Patient, and Patient.cu to register.',
+        },
+        resource: [observations(), patients()],
+        interaction: [
+          { code: 'batch', documentation: 'Entries that register a Patient; others are refused.' },
+        ],
+      },
+    ],
+  };
+}
+
+/** The statement as it is answered; its tag changes with its content. */
+export function capabilitiesAnswer(baseUrl: string, softwareVersion: string): FhirAnswer {
+  const text = JSON.stringify(renderCapabilities(baseUrl, softwareVersion));
+  const hash = createHash('sha256').update(text).digest('base64url').slice(0, 22);
+  const sinceMs = Date.parse(CAPABILITIES_DATE);
+  return { status: 200, text, version: { etag: `W/"${hash}"`, sinceMs, replacedSinceMs: null } };
+}

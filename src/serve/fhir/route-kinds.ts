@@ -1,0 +1,134 @@
+/** How the routes of the FHIR side are described: parameters, answers, and the kinds of route. */
+import type { BodySpec, ParameterSpec, ResponseSpec, Route } from '../http/route.js';
+import type { fhirHandler } from './fhir-handler.js';
+import type { SearchParameter } from './search-parameters.js';
+
+const FHIR_JSON = 'application/fhir+json';
+const RESOURCE = { type: 'object', required: ['resourceType'] };
+const MAX_FORM_BYTES = 64 * 1024;
+
+export function fhirResponse(description: string): ResponseSpec {
+  return { description, content: { [FHIR_JSON]: { schema: RESOURCE } } };
+}
+
+export const REFUSALS: Readonly<Record<number, ResponseSpec>> = {
+  400: fhirResponse('A parameter, header or body at fault, named by the OperationOutcome'),
+  406: fhirResponse('Another format than FHIR JSON 4.0 is asked for'),
+};
+const NOT_FOUND = { 404: fhirResponse('No such resource or version') };
+export const NOT_MODIFIED = { 304: { description: 'Nothing has changed since' } };
+
+export const FORM: readonly ParameterSpec[] = [
+  { name: '_format', in: 'query', description: 'json, application/json or application/fhir+json' },
+  { name: '_pretty', in: 'query', description: 'true: with line breaks' },
+];
+const PAGING: readonly ParameterSpec[] = [
+  { name: '_count', in: 'query', description: 'Entries a page, at most 1000' },
+  { name: '_page', in: 'query', description: 'From a next link' },
+];
+const SHAPING: readonly ParameterSpec[] = [
+  { name: '_sort', in: 'query', description: 'What to sort by; with a minus: downwards' },
+  { name: '_total', in: 'query', description: 'none, estimate or accurate' },
+  { name: '_summary', in: 'query', description: 'count: the number of matches only' },
+];
+const SINCE: ParameterSpec = {
+  name: '_since',
+  in: 'query',
+  example: '2026-03-01T08:00:00Z',
+  description: 'An instant; versions from then on',
+};
+const HANDLING: ParameterSpec = {
+  name: 'Prefer',
+  in: 'header',
+  example: 'handling=strict',
+  description: 'What to do with parameters that are not offered',
+};
+export const CONDITIONAL: readonly ParameterSpec[] = [
+  { name: 'If-None-Match', in: 'header', description: 'Entity tags that the reader has' },
+  { name: 'If-Modified-Since', in: 'header', description: 'When the reader last looked' },
+];
+
+function asQuery({ name, documentation }: SearchParameter<unknown>): ParameterSpec {
+  return { name, in: 'query', description: documentation, repeats: true };
+}
+
+function pathSpecs(path: string): ParameterSpec[] {
+  return [
+    ...(path.includes('/:id') ? [{ name: 'id', description: 'Logical id' }] : []),
+    ...(path.includes('/:vid') ? [{ name: 'vid', description: 'Version id' }] : []),
+  ].map((spec) => ({ ...spec, in: 'path' }));
+}
+
+type FhirScopeOf<Letter extends string> = `system/${'Observation' | 'Patient'}.${Letter}`;
+type Handler = ReturnType<typeof fhirHandler<[]>>;
+
+export function reading(
+  path: string,
+  scope: FhirScopeOf<'r'>,
+  summary: string,
+  handler: Handler,
+): Route {
+  return {
+    method: 'get',
+    path,
+    scopes: [scope],
+    summary,
+    parameters: [...pathSpecs(path), ...FORM, ...CONDITIONAL],
+    responses: { 200: fhirResponse('The resource'), ...NOT_MODIFIED, ...NOT_FOUND, ...REFUSALS },
+    handler,
+  };
+}
+
+export function history(
+  path: string,
+  scope: FhirScopeOf<'r' | 's'>,
+  summary: string,
+  handler: Handler,
+): Route {
+  return {
+    method: 'get',
+    path,
+    scopes: [scope],
+    summary,
+    parameters: [...pathSpecs(path), SINCE, ...PAGING, ...FORM, HANDLING],
+    responses: { 200: fhirResponse('A Bundle of type history'), ...NOT_FOUND, ...REFUSALS },
+    handler,
+  };
+}
+
+/** A search by GET and by POST: the same parameters in the address or in a form. */
+export function search(
+  type: 'Observation' | 'Patient',
+  parameters: readonly SearchParameter<unknown>[],
+  handler: Handler,
+): Route[] {
+  const specs = [...parameters.map(asQuery), ...SHAPING, ...PAGING, ...FORM, HANDLING];
+  const facts = {
+    scopes: [`system/${type}.s`] as const,
+    parameters: specs,
+    responses: { 200: fhirResponse('A Bundle of type searchset'), ...REFUSALS },
+    handler,
+  };
+  const form: BodySpec = {
+    content: { 'application/x-www-form-urlencoded': { schema: { type: 'object' } } },
+    maxBytes: MAX_FORM_BYTES,
+    optional: true,
+  };
+  return [
+    { method: 'get', path: `/fhir/${type}`, summary: `Searches ${type}s`, ...facts },
+    {
+      method: 'post',
+      path: `/fhir/${type}/_search`,
+      body: form,
+      summary: `Searches ${type}s by a form`,
+      ...facts,
+    },
+  ];
+}
+
+export function fhirBody(maxBytes: number): BodySpec {
+  return {
+    content: { [FHIR_JSON]: { schema: RESOURCE }, 'application/json': { schema: RESOURCE } },
+    maxBytes,
+  };
+}

@@ -1,0 +1,166 @@
+import { VERSION } from '../../version.js';
+import type { Area, Caller, Route } from '../http/route.js';
+import { MAX_BATCH_BYTES, postBatch } from './batch-answers.js';
+import { fhirHandler } from './fhir-handler.js';
+import { capabilitiesAnswer } from './metadata.js';
+import {
+  listHistory,
+  readObservation,
+  readObservationVersion,
+  searchObservations,
+} from './observation-answers.js';
+import {
+  listPatientHistory,
+  readPatient,
+  readPatientVersion,
+  searchPatients,
+} from './patient-answers.js';
+import { MAX_PATIENT_BYTES, putPatient } from './registration-answers.js';
+import { OBSERVATION_PARAMETERS, PATIENT_PARAMETERS } from './search-parameters.js';
+import {
+  CONDITIONAL,
+  FORM,
+  NOT_MODIFIED,
+  REFUSALS,
+  fhirBody,
+  fhirResponse,
+  history,
+  reading,
+  search,
+} from './route-kinds.js';
+import { siteClock } from './site-time.js';
+import type { FhirSite } from './site.js';
+
+export interface FhirSettings extends Pick<FhirSite, 'pool' | 'onRegistered'> {
+  /** Base of every absolute link, without a slash at its end. */
+  readonly publicUrl: string;
+  /** IANA name of the zone of times without an offset. */
+  readonly siteZone: string;
+}
+
+function observationRoutes(site: FhirSite): Route[] {
+  const one = '/fhir/Observation/:id';
+  const listing = fhirHandler((pairs, req) => listHistory(site, pairs, req));
+  return [
+    ...search(
+      'Observation',
+      OBSERVATION_PARAMETERS,
+      fhirHandler((pairs, req) => searchObservations(site, pairs, req)),
+    ),
+    history(
+      '/fhir/Observation/_history',
+      'system/Observation.s',
+      'All versions, newest first',
+      listing,
+    ),
+    reading(
+      one,
+      'system/Observation.r',
+      'The newest version of an Observation',
+      fhirHandler((_, req) => readObservation(site, req)),
+    ),
+    history(`${one}/_history`, 'system/Observation.r', 'The versions of an Observation', listing),
+    reading(
+      `${one}/_history/:vid`,
+      'system/Observation.r',
+      'One version of an Observation',
+      fhirHandler((_, req) => readObservationVersion(site, req)),
+    ),
+  ];
+}
+
+function patientRoutes(site: FhirSite): Route[] {
+  const one = '/fhir/Patient/:id';
+  const listing = fhirHandler((pairs, req) => listPatientHistory(site, pairs, req));
+  return [
+    ...search(
+      'Patient',
+      PATIENT_PARAMETERS,
+      fhirHandler((pairs, req) => searchPatients(site, pairs, req)),
+    ),
+    history('/fhir/Patient/_history', 'system/Patient.s', 'All versions, newest first', listing),
+    reading(
+      one,
+      'system/Patient.r',
+      'The newest version of a Patient',
+      fhirHandler((_, req) => readPatient(site, req)),
+    ),
+    history(`${one}/_history`, 'system/Patient.r', 'The versions of a Patient', listing),
+    reading(
+      `${one}/_history/:vid`,
+      'system/Patient.r',
+      'One version of a Patient',
+      fhirHandler((_, req) => readPatientVersion(site, req)),
+    ),
+  ];
+}
+
+function registrationRoutes(site: FhirSite): Route[] {
+  return [
+    {
+      method: 'put',
+      path: '/fhir/Patient',
+      scopes: ['system/Patient.cu'],
+      summary: 'Registers a Patient by identifier (conditional update)',
+      parameters: [
+        {
+          name: 'identifier',
+          in: 'query',
+          required: true,
+          description: 'system|value',
+          example: 'urn:example:mrn|LF-20417',
+        },
+        { name: 'If-Match', in: 'header', description: 'The version that is to be changed' },
+        ...FORM,
+      ],
+      body: fhirBody(MAX_PATIENT_BYTES),
+      responses: {
+        200: fhirResponse('The Patient was registered before and is now as stated'),
+        201: fhirResponse('The Patient is registered'),
+        409: fhirResponse('An identifier leads to another patient'),
+        412: fhirResponse('Several matches, or another version than If-Match names'),
+        422: fhirResponse('What US Core demands of a Patient is missing'),
+        ...REFUSALS,
+      },
+      handler: fhirHandler((pairs, req, caller: Caller) => putPatient(site, pairs, req, caller)),
+    },
+    {
+      method: 'post',
+      path: '/fhir',
+      scopes: ['system/Patient.cu'],
+      summary: 'A batch of registrations',
+      body: fhirBody(MAX_BATCH_BYTES),
+      responses: { 200: fhirResponse('A Bundle of type batch-response'), ...REFUSALS },
+      handler: fhirHandler((pairs, req, caller: Caller) => postBatch(site, pairs, req, caller)),
+    },
+  ];
+}
+
+/** The FHIR side: what the downstream record reads, and where patients are registered. */
+export function fhirArea(settings: FhirSettings): Area {
+  const baseUrl = `${settings.publicUrl}/fhir`;
+  const { pool, onRegistered } = settings;
+  const site = { pool, onRegistered, baseUrl, siteMs: siteClock(settings.siteZone) };
+  const capabilities = capabilitiesAnswer(baseUrl, VERSION);
+  const metadata: Route = {
+    method: 'get',
+    path: '/fhir/metadata',
+    scopes: 'public',
+    summary: 'What this server can do',
+    parameters: [...FORM, ...CONDITIONAL],
+    responses: { 200: fhirResponse('A CapabilityStatement'), ...NOT_MODIFIED, ...REFUSALS },
+    handler: fhirHandler(() => capabilities),
+  };
+  return {
+    name: 'fhir',
+    description: 'FHIR R4 (4.0.1): Observations out, Patients in and out',
+    prefix: '/fhir',
+    errorStyle: 'fhir',
+    routes: [
+      metadata,
+      ...observationRoutes(site),
+      ...patientRoutes(site),
+      ...registrationRoutes(site),
+    ],
+  };
+}

@@ -1,0 +1,239 @@
+/**
+ * The search parameters: this table is what the parser reads, what the store is asked by and what the
+ * CapabilityStatement lists. FHIR R4 §3.1.1.4 and the SearchParameter resources of 4.0.1.
+ */
+import type { IdentifierToken, PatientCondition } from '../../store/find-patients.js';
+import type { ObservationCondition, PlaceInSet } from '../../store/search-observations.js';
+import { OBSERVATION_STATUSES } from '../../vitals/words.js';
+import { kindsWithCode, kindsWithComboCode } from './code-index.js';
+import { URI_SYSTEM } from './render-observation.js';
+import { TAGS, VITAL_SIGNS_CATEGORY } from './render-codings.js';
+import { rangesOf, readStatedTime } from './search-date.js';
+import { isId } from './site.js';
+import type { WallTime } from './site-time.js';
+import { ValueFault, matchesToken, readPlain, readToken } from './token-values.js';
+import type { Token } from './token-values.js';
+
+/** What the meaning of a value depends on beside itself. */
+export interface SearchContext {
+  /** The moment at which the site's clocks show a wall time. */
+  readonly siteMs: (wall: WallTime) => number;
+  /** What `ap` measures from. */
+  readonly nowMs: number;
+  /** Base of absolute references to this server. */
+  readonly baseUrl: string;
+}
+
+/** How the values of a parameter are read. */
+export interface ParameterReader<Condition> {
+  readonly name: string;
+  /**
+   * The demand of one occurrence, its values being alternatives, still escaped; null: everything
+   * meets it.
+   *
+   * @throws ValueFault when a value is not of the parameter's type.
+   */
+  readonly condition: (values: readonly string[], context: SearchContext) => Condition | null;
+  /** A value as it was understood, for the self link; absent: as it was sent. */
+  readonly resolve?: (value: string, context: SearchContext) => string;
+}
+
+/** A parameter with what the CapabilityStatement says of it. */
+export interface SearchParameter<Condition> extends ParameterReader<Condition> {
+  readonly type: 'token' | 'date' | 'reference';
+  /** Canonical of the SearchParameter resource of FHIR R4. */
+  readonly definition: string;
+  readonly documentation: string;
+}
+
+const DEFINITIONS = 'http://hl7.org/fhir/SearchParameter/';
+const STATUS_SYSTEM = 'http://hl7.org/fhir/observation-status';
+
+/** Ids of ours among the values: others lead to nothing and are no error. */
+function knownIds(values: readonly string[]): string[] {
+  return values.map(readPlain).filter(isId);
+}
+
+function patientIds(values: readonly string[], { baseUrl }: SearchContext): string[] {
+  return knownIds(
+    values.map((value) => {
+      const local = value.startsWith(`${baseUrl}/`) ? value.slice(baseUrl.length + 1) : value;
+      return local.replace(/^Patient\//, '');
+    }),
+  );
+}
+
+function readTime(value: string, { siteMs }: SearchContext): ReturnType<typeof readStatedTime> {
+  return readStatedTime(readPlain(value), siteMs);
+}
+
+function timeRanges(
+  values: readonly string[],
+  context: SearchContext,
+): ReturnType<typeof rangesOf> {
+  return values.flatMap((value) => rangesOf(readTime(value, context), context.nowMs));
+}
+
+function resolveTime(value: string, context: SearchContext): string {
+  return readTime(value, context).resolved;
+}
+
+function statusCondition(values: readonly string[]): ObservationCondition {
+  const tokens = values.map(readToken);
+  const statuses = OBSERVATION_STATUSES.filter((code) =>
+    tokens.some((token) => matchesToken(token, { system: STATUS_SYSTEM, code })),
+  );
+  return { on: 'status', statuses };
+}
+
+function categoryCondition(values: readonly string[]): ObservationCondition | null {
+  const tokens = values.map(readToken);
+  const met = tokens.some((token) =>
+    (VITAL_SIGNS_CATEGORY.coding ?? []).some(({ system = '', code = '' }) =>
+      matchesToken(token, { system, code }),
+    ),
+  );
+  return met ? null : { on: 'kind', kinds: [] };
+}
+
+function tagCondition(values: readonly string[]): ObservationCondition {
+  const tokens = values.map(readToken);
+  const doubts = (['unreviewed', 'unconfirmed'] as const).filter((name) =>
+    tokens.some((token) => matchesToken(token, TAGS[name])),
+  );
+  return { on: 'doubt', doubts };
+}
+
+const PLACE = /^urn:uuid:([^#]+)#(0|[1-9]\d{0,3})$/;
+
+/** The identifier that the renderer gives: the set as a URI, and the place in it. */
+function placeCondition(values: readonly string[]): ObservationCondition {
+  const places = values.map(readToken).flatMap(({ system, code }): PlaceInSet[] => {
+    const [, setId, index] = PLACE.exec(code) ?? [];
+    const ofUris = system === undefined || system === URI_SYSTEM;
+    return ofUris && setId !== undefined && isId(setId) ? [{ setId, index: Number(index) }] : [];
+  });
+  return { on: 'place-in-set', places };
+}
+
+export const OBSERVATION_PARAMETERS: readonly SearchParameter<ObservationCondition>[] = [
+  {
+    name: 'patient',
+    type: 'reference',
+    definition: `${DEFINITIONS}clinical-patient`,
+    documentation: 'Who was measured: id, Patient/id, or the absolute URL here.',
+    condition: (values, context) => ({ on: 'patient', ids: patientIds(values, context) }),
+  },
+  {
+    name: 'subject',
+    type: 'reference',
+    definition: `${DEFINITIONS}Observation-subject`,
+    documentation: 'As patient: every subject here is a Patient.',
+    condition: (values, context) => ({ on: 'patient', ids: patientIds(values, context) }),
+  },
+  {
+    name: 'category',
+    type: 'token',
+    definition: `${DEFINITIONS}Observation-category`,
+    documentation: 'Every Observation here has the category vital-signs.',
+    condition: categoryCondition,
+  },
+  {
+    name: 'code',
+    type: 'token',
+    definition: `${DEFINITIONS}clinical-code`,
+    documentation: 'Any coding of Observation.code; codes of components are found by combo-code.',
+    condition: (values) => ({ on: 'kind', kinds: kindsWithCode(values.map(readToken)) }),
+  },
+  {
+    name: 'combo-code',
+    type: 'token',
+    definition: `${DEFINITIONS}Observation-combo-code`,
+    documentation: 'Any coding of Observation.code or of a component, e.g. systolic pressure.',
+    condition: (values) => ({ on: 'kind', kinds: kindsWithComboCode(values.map(readToken)) }),
+  },
+  {
+    name: 'date',
+    type: 'date',
+    definition: `${DEFINITIONS}clinical-date`,
+    documentation:
+      'When it was measured, to the millisecond; values without an offset are times of the site.',
+    condition: (values, context) => ({ on: 'taken', ranges: timeRanges(values, context) }),
+    resolve: resolveTime,
+  },
+  {
+    name: 'status',
+    type: 'token',
+    definition: `${DEFINITIONS}Observation-status`,
+    documentation: 'Settled facts are final,amended,corrected,entered-in-error.',
+    condition: statusCondition,
+  },
+  {
+    name: 'identifier',
+    type: 'token',
+    definition: `${DEFINITIONS}clinical-identifier`,
+    documentation: 'The set of the sender and the place in it: urn:uuid:<set id>#<index from 0>.',
+    condition: placeCondition,
+  },
+  {
+    name: '_id',
+    type: 'token',
+    definition: `${DEFINITIONS}Resource-id`,
+    documentation: 'Logical ids.',
+    condition: (values) => ({ on: 'id', ids: knownIds(values) }),
+  },
+  {
+    name: '_lastUpdated',
+    type: 'date',
+    definition: `${DEFINITIONS}Resource-lastUpdated`,
+    documentation:
+      'When the version became visible; every publication, correction and withdrawal moves it, and no two commits share it.',
+    condition: (values, context) => ({ on: 'stamp', ranges: timeRanges(values, context) }),
+    resolve: resolveTime,
+  },
+  {
+    name: '_tag',
+    type: 'token',
+    definition: `${DEFINITIONS}Resource-tag`,
+    documentation: 'unreviewed or unconfirmed: why an Observation is preliminary.',
+    condition: tagCondition,
+  },
+];
+
+function toIdentifierToken({ system, code }: Token): IdentifierToken {
+  return { system: system ?? null, value: code === '' ? null : code };
+}
+
+/** Reads the values of `identifier` on Patient. An identifier without a system is never kept here. */
+export function readIdentifierTokens(values: readonly string[]): IdentifierToken[] {
+  return values.map(readToken).map(toIdentifierToken);
+}
+
+export const PATIENT_PARAMETERS: readonly SearchParameter<PatientCondition>[] = [
+  {
+    name: 'identifier',
+    type: 'token',
+    definition: `${DEFINITIONS}Patient-identifier`,
+    documentation: 'An identifier that the patient was ever registered with.',
+    condition: (values) => ({ on: 'identifier', tokens: readIdentifierTokens(values) }),
+  },
+  {
+    name: '_id',
+    type: 'token',
+    definition: `${DEFINITIONS}Resource-id`,
+    documentation: 'Logical ids.',
+    condition: (values) => ({ on: 'id', ids: knownIds(values) }),
+  },
+];
+
+/** `_since`: an instant, from which versions count. The demand is that moment in ms since the epoch. */
+function sinceMs(values: readonly string[], context: SearchContext): number {
+  const [value = '', ...more] = values;
+  if (more.length > 0) throw new ValueFault('takes one instant');
+  if (/^[a-z]/.test(value)) throw new ValueFault('takes no prefix');
+  return readTime(value, context).fromMs;
+}
+
+export const HISTORY_PARAMETERS: readonly ParameterReader<number>[] = [
+  { name: '_since', condition: sinceMs, resolve: resolveTime },
+];

@@ -1,0 +1,63 @@
+/** The steps that every search and every history goes through, whatever it is about. */
+import type { Pool } from '../../store/pool.js';
+import { readLastStamp } from '../../store/publication-clock.js';
+import type { FhirAnswer } from './fhir-handler.js';
+import { bundleText } from './bundle.js';
+import { asOfOfPage, bindingOf, pageLinks, readPageStart } from './paging.js';
+import type { PageStart } from './paging.js';
+import { PAGE_PARAMETER } from './parse-search.js';
+import type { ParsedSearch } from './parse-search.js';
+import type { Pair } from './query-parameters.js';
+import { badValue } from './refuse.js';
+
+/** What a page of matches is made from. */
+export interface PageSource<Row> {
+  readonly type: 'searchset' | 'history';
+  /** Absolute address of what is searched. */
+  readonly path: string;
+  readonly search: Omit<ParsedSearch<unknown>, 'conditions'>;
+  readonly asOfMs: number;
+  readonly fetch: (after: PageStart | null, limit: number) => Promise<Row[]>;
+  /** Absent: there is no total beyond what one page shows. */
+  readonly count?: () => Promise<number>;
+  readonly entryOf: (row: Row) => string;
+  /** Where a row stands in the order of the search. */
+  readonly placeOf: (row: Row) => Omit<PageStart, 'asOfMs'>;
+  /** Entries beside the matches, on the first page. */
+  readonly extraEntries?: () => Promise<string[]>;
+}
+
+/**
+ * The stamp as of which a search is answered: that of its first page, which later pages carry along,
+ * so that no write moves a row from one page to another.
+ */
+export async function asOfOf(pool: Pool, pairs: readonly Pair[]): Promise<number> {
+  const page = pairs.find(([name]) => name === PAGE_PARAMETER);
+  return page === undefined ? readLastStamp(pool) : asOfOfPage(page[1]);
+}
+
+/** One page: fetches a row more than it shows, to know whether there is another page. */
+export async function answerPage<Row>(source: PageSource<Row>): Promise<FhirAnswer> {
+  const { type, path, search, asOfMs } = source;
+  const { used, page, count } = search;
+  if (search.countOnly && page !== null) throw badValue(PAGE_PARAMETER, 'does not go with a count');
+  const after = page === null ? null : readPageStart(page, bindingOf(path, used));
+  const isFirst = page === null;
+  const [rows, extra] = await Promise.all([
+    search.countOnly ? [] : source.fetch(after, count + 1),
+    isFirst ? (source.extraEntries?.() ?? []) : [],
+  ]);
+  const shown = rows.slice(0, count);
+  const last = rows.length > count ? shown.at(-1) : undefined;
+  const next = last === undefined ? null : { ...source.placeOf(last), asOfMs };
+  const isWhole = isFirst && next === null && !search.countOnly;
+  const wantsTotal = search.total || search.countOnly;
+  const total = isWhole ? shown.length : wantsTotal ? await source.count?.() : undefined;
+  const text = bundleText({
+    type,
+    ...(total === undefined ? {} : { total }),
+    links: pageLinks(path, used, page, next),
+    entries: [...shown.map(source.entryOf), ...extra],
+  });
+  return { status: 200, text };
+}

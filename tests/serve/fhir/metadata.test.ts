@@ -1,0 +1,124 @@
+import type { CapabilityStatement } from 'fhir/r4.js';
+import { schemaFaults } from '../../fhir-validation/r4-json-schema.js';
+import { FhirFixture, idsIn } from './fhir-fixture.js';
+import type { AnyBundle } from './fhir-fixture.js';
+
+let fhir: FhirFixture;
+let statement: CapabilityStatement;
+beforeAll(async () => {
+  fhir = await FhirFixture.open();
+  statement = (await fhir.ask<CapabilityStatement>('metadata', { scopes: '' })).body;
+});
+afterAll(() => fhir.close());
+
+function resource(type: string): NonNullable<typeof found> {
+  const found = statement.rest?.[0]?.resource?.find((one) => one.type === type);
+  if (found === undefined) throw new Error(`nothing about ${type}`);
+  return found;
+}
+
+describe('the CapabilityStatement', () => {
+  it('is answered without a token, with a tag', async () => {
+    const { status, headers } = await fhir.ask('metadata', { scopes: '' });
+    expect(status).toBe(200);
+    const etag = headers.get('etag') ?? '';
+    expect(etag).toMatch(/^W\/".{10,}"$/);
+    const again = await fhir.ask('metadata', { headers: { 'If-None-Match': etag } });
+    expect(again.status).toBe(304);
+  });
+
+  // R4 CapabilityStatement: the schema, and cpb-1, cpb-2, cpb-9, cpb-12, cpb-14.
+  it('conforms to R4', () => {
+    // The package has the schema of 4.0.0, which does not know its own correction yet.
+    const older = { ...statement, fhirVersion: '4.0.0' };
+    expect(schemaFaults('CapabilityStatement', older)).toEqual([]);
+    expect(statement).toMatchObject({
+      kind: 'instance',
+      fhirVersion: '4.0.1',
+      status: 'active',
+      implementation: { url: `${fhir.url}/fhir` },
+    });
+    const resources = statement.rest?.[0]?.resource ?? [];
+    expect(new Set(resources.map(({ type }) => type)).size).toBe(resources.length);
+    for (const { searchParam = [] } of resources) {
+      expect(new Set(searchParam.map(({ name }) => name)).size).toBe(searchParam.length);
+    }
+  });
+
+  it('lists search parameters that work, and none beside them does', async () => {
+    const id = '0197f3c0-0000-7000-8000-000000000001';
+    const values: Readonly<Record<string, string>> = {
+      patient: id,
+      subject: id,
+      category: 'vital-signs',
+      code: '8867-4',
+      _id: id,
+      'combo-code': '8480-6',
+      date: '2026',
+      status: 'final',
+      identifier: 'a|b',
+      _lastUpdated: '2026',
+      _tag: 'unreviewed',
+    };
+    for (const type of ['Observation', 'Patient']) {
+      const { searchParam = [] } = resource(type);
+      expect(searchParam.length).toBeGreaterThan(1);
+      for (const { name, definition } of searchParam) {
+        expect(definition).toMatch(/^http:\/\/hl7\.org\/fhir\/SearchParameter\//);
+        const query = `${type}?${name}=${values[name] ?? ''}`;
+        const { status, body } = await fhir.ask<AnyBundle>(query, {
+          headers: { Prefer: 'handling=strict' },
+        });
+        expect([query, status, body.type]).toEqual([query, 200, 'searchset']);
+      }
+      const others = Object.keys(values).filter((name) =>
+        searchParam.every((parameter) => parameter.name !== name),
+      );
+      for (const name of others) {
+        const { status } = await fhir.ask(`${type}?${name}=${values[name] ?? ''}`);
+        expect([type, name, status]).toEqual([type, name, 400]);
+      }
+    }
+  });
+
+  it('claims the interactions that are offered, and no others', async () => {
+    const patient = await fhir.addPatient('metadata');
+    const id = await fhir.addReading(patient);
+    const codes = (type: string): string[] =>
+      (resource(type).interaction ?? []).map(({ code }) => code);
+    const answers: Readonly<Record<string, string>> = {
+      read: `Observation/${id}`,
+      vread: `Observation/${id}/_history/1`,
+      'history-instance': `Observation/${id}/_history`,
+      'history-type': 'Observation/_history',
+      'search-type': 'Observation',
+    };
+    expect(codes('Observation').sort()).toEqual(Object.keys(answers).sort());
+    for (const path of Object.values(answers)) expect((await fhir.ask(path)).status).toBe(200);
+    expect(codes('Patient').sort()).toEqual(codes('Observation').sort());
+    expect(resource('Patient').conditionalUpdate).toBe(true);
+    for (const [method, path] of [
+      ['POST', 'Observation'],
+      ['PUT', `Observation/${id}`],
+      ['PATCH', `Observation/${id}`],
+      ['DELETE', `Observation/${id}`],
+      ['POST', 'Patient'],
+      ['PUT', `Patient/${patient.id}`],
+    ] as const) {
+      expect((await fhir.ask(path, { method })).status).toBe(405);
+    }
+  });
+
+  it('names the profiles that Observations are rendered with', async () => {
+    const patient = await fhir.addPatient('metadata-profiles');
+    await fhir.addReadings(patient, [
+      {},
+      { vital: 'blood-pressure', systolic: '120' },
+      { vital: 'consciousness', code: 'alert' },
+    ]);
+    const { body } = await fhir.ask<AnyBundle>(`Observation?patient=${patient.id}`);
+    expect(idsIn(body)).toHaveLength(3);
+    const used = (body.entry ?? []).flatMap(({ resource: shown }) => shown?.meta?.profile ?? []);
+    expect(resource('Observation').supportedProfile).toEqual(expect.arrayContaining(used));
+  });
+});
