@@ -65,6 +65,5 @@ module.exports = {
     doNotFollow: { path: 'node_modules' },
     tsConfig: { fileName: 'tsconfig.json' },
     tsPreCompilationDeps: true,
-    enhancedResolveOptions: { extensionAlias: { '.js': ['.ts', '.js'] } },
   },
 };

@@ -1,0 +1,107 @@
+/** The gateway put together over one database: pipeline, scheduler, HTTP. The composition root builds it once. */
+import type { Pool } from './store/pool.js';
+import type { Logger } from 'pino';
+import type { Config } from './config.js';
+import { composeStages } from './judging.js';
+import { Pipeline } from './pipeline.js';
+import { Scheduler } from './scheduler.js';
+import { createApp } from './serve/app.js';
+import { fhirArea } from './serve/fhir/routes.js';
+import { describeError } from './serve/http/describe-error.js';
+import { startHttpServer } from './serve/http/listen.js';
+import { createMetrics } from './serve/operations/metrics.js';
+import type { Metrics } from './serve/operations/metrics.js';
+import { reviewArea } from './serve/review/routes.js';
+import { readFeedTimes } from './store/feed-state.js';
+import { Names } from './store/names.js';
+import { allowedActions } from './verdict/decision-table.js';
+
+export interface Gateway {
+  /** A pipeline whose times of receipt come from this clock (ms since the epoch): for sets of another day. */
+  readonly pipelineAt: (clock: () => number) => Pipeline;
+  /** Listens; resolves with the port and the base of every link. */
+  listen(): Promise<{ readonly port: number; readonly publicUrl: string }>;
+  /** The reverse of starting: no more requests, those in flight finish, then the work ends. */
+  stop(): Promise<void>;
+}
+
+function pipelineEvents(metrics: Metrics): ConstructorParameters<typeof Pipeline>[0]['events'] {
+  return {
+    countSubmission: metrics.countSubmission,
+    observeCommit: metrics.observeCommit,
+    countJudged(judged) {
+      for (const reading of judged.readings) metrics.countReading(reading.verdict);
+      for (const finding of judged.findings) metrics.countFinding(finding.rule);
+    },
+  };
+}
+
+/** Puts the parts together; nothing listens and nothing is scheduled yet. */
+export function createGateway(config: Config, pool: Pool, log: Logger): Gateway {
+  const metrics = createMetrics(() => readFeedTimes(pool));
+  const names = new Names(pool);
+  const stages = composeStages({
+    holdMinutes: { value: config.holdMinutes, unit: config.holdMinutesUnit },
+    onRuleFailure(rule, error) {
+      metrics.countRuleFailure(rule);
+      // The message of a thrown error may quote a value; its kind and the rule are enough to find it.
+      log.error(
+        { rule, kind: error instanceof Error ? error.name : typeof error },
+        'a rule failed',
+      );
+    },
+  });
+  const events = pipelineEvents(metrics);
+  const pipelineAt = (clock: () => number): Pipeline =>
+    new Pipeline({ pool, names, stages, events, clock });
+  const pipeline = pipelineAt(Date.now);
+  const scheduler = new Scheduler({
+    pool,
+    names,
+    stages,
+    onFailure(error) {
+      log.warn({ error: describeError(error) }, 'the scheduler failed');
+    },
+  });
+  let stopHttp: (() => Promise<void>) | undefined;
+  return {
+    pipelineAt,
+    async listen() {
+      let publicUrl = '';
+      const http = await startHttpServer((port) => {
+        publicUrl = config.publicUrl ?? `http://127.0.0.1:${port}`;
+        const areas = [
+          fhirArea({
+            pool,
+            publicUrl,
+            siteZone: config.siteZone,
+            onRegistered: () => {
+              scheduler.kick();
+            },
+          }),
+          reviewArea({ pool, names, pipeline, allowedActions }),
+        ];
+        const { tokenMinutes, rateLimitPerMinute, trustedProxies } = config;
+        return createApp({
+          pool,
+          pipeline,
+          metrics,
+          log,
+          publicUrl,
+          tokenMinutes,
+          rateLimitPerMinute,
+          trustedProxies,
+          areas,
+        });
+      }, config);
+      stopHttp = http.stop;
+      scheduler.start();
+      return { port: http.port, publicUrl };
+    },
+    async stop() {
+      await stopHttp?.();
+      await pipeline.drain();
+      await scheduler.stop();
+    },
+  };
+}

@@ -1,0 +1,119 @@
+/** Starts the gateway and stops it in reverse order. Whatever keeps it from starting is told in one sentence. */
+import { pino } from 'pino';
+import type { Logger } from 'pino';
+import { readConfig } from './config.js';
+import type { Config } from './config.js';
+import { prepareDemo } from './demo/prepare-demo.js';
+import { StartError } from './errors.js';
+import { createGateway } from './gateway.js';
+import { describeError } from './serve/http/describe-error.js';
+import { startEmbeddedServer } from './store/embedded/server.js';
+import { migrate, requireMigrated } from './store/migrate.js';
+import { openPool } from './store/pool.js';
+
+/** Batches under way, readers and the scheduler of one process; several processes share one server. */
+const CONNECTIONS = 12;
+
+/** What has been started, last first when it is to be stopped. */
+type Stops = (() => Promise<void>)[];
+
+async function openDatabase(config: Config, log: Logger, stops: Stops): Promise<string> {
+  if (config.databaseUrl !== undefined) {
+    await requireMigrated(config.databaseUrl, config.databaseSchema);
+    return config.databaseUrl;
+  }
+  const server = await startEmbeddedServer(config.dataDir, (sentence) => {
+    log.warn(sentence);
+  });
+  stops.push(server.stop);
+  await migrate(server.databaseUrl, config.databaseSchema);
+  return server.databaseUrl;
+}
+
+async function start(config: Config, log: Logger, stops: Stops): Promise<void> {
+  const databaseUrl = await openDatabase(config, log, stops);
+  const pool = openPool({
+    databaseUrl,
+    schema: config.databaseSchema,
+    maxConnections: CONNECTIONS,
+  });
+  stops.push(() => pool.end());
+  const gateway = createGateway(config, pool, log);
+  stops.push(() => gateway.stop());
+  const demo =
+    config.databaseUrl === undefined
+      ? await prepareDemo({ pool, dataDir: config.dataDir, pipelineAt: gateway.pipelineAt })
+      : null;
+  const { publicUrl } = await gateway.listen();
+  log.info({ url: publicUrl }, 'the gateway is ready');
+  process.stdout.write(
+    [
+      `Vital-sign gateway at ${publicUrl}`,
+      `  sets       POST ${publicUrl}/sets`,
+      `  FHIR R4    ${publicUrl}/fhir`,
+      `  review     ${publicUrl}/review/readings`,
+      `  interface  ${publicUrl}/openapi.json`,
+      ...(demo === null ? [] : [`  demo ward  credentials in ${demo.credentialsFile}`]),
+      'Not for monitoring or alarms. Stop it with Ctrl-C.',
+      '',
+    ].join('\n'),
+  );
+}
+
+async function stopAll(stops: Stops, log: Logger): Promise<void> {
+  for (const stop of stops.reverse()) {
+    await stop().catch((error: unknown) => {
+      log.error({ error: describeError(error) }, 'stopping failed');
+    });
+  }
+}
+
+async function main(): Promise<void> {
+  const stops: Stops = [];
+  let log = pino({ level: 'silent' });
+  let starting: Promise<void> = Promise.resolve();
+  let ending: Promise<void> | undefined;
+  // What is being started must be there before it can be stopped: a server half begun would live on.
+  const end = (code: number): void => {
+    ending ??= starting
+      .catch(() => undefined)
+      .then(() => stopAll(stops, log))
+      .then(() => {
+        log.flush();
+        process.exit(code);
+      });
+  };
+  // A second Ctrl-C while stopping changes nothing: the database is being closed properly.
+  for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) {
+    process.on(signal, () => {
+      end(0);
+    });
+  }
+  process.on('unhandledRejection', (error) => {
+    log.error({ error: describeError(error) }, 'a rejection was not handled');
+  });
+  try {
+    const config = readConfig(process.env);
+    log = openLog(config);
+    starting = start(config, log, stops);
+    await starting;
+  } catch (error) {
+    if (error instanceof StartError) process.stderr.write(`${error.message}\n`);
+    else process.stderr.write(`The gateway cannot start: ${stackOf(error)}\n`);
+    end(1);
+  }
+}
+
+/** Lines are gathered for a quarter of a second: one system call a request would cost more than the line. */
+function openLog({ logLevel }: Config): Logger {
+  return pino(
+    { level: logLevel },
+    pino.destination({ sync: false, minLength: 4096, periodicFlush: 250 }),
+  );
+}
+
+function stackOf(error: unknown): string {
+  return error instanceof Error ? (error.stack ?? error.message) : String(error);
+}
+
+await main();
