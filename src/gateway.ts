@@ -3,6 +3,7 @@ import type { Pool } from './store/pool.js';
 import type { Logger } from 'pino';
 import type { Config } from './config.js';
 import { composeStages } from './judging.js';
+import type { Stages } from './judging.js';
 import { Pipeline } from './pipeline.js';
 import { Scheduler } from './scheduler.js';
 import { createApp } from './serve/app.js';
@@ -36,67 +37,47 @@ function pipelineEvents(metrics: Metrics): ConstructorParameters<typeof Pipeline
   };
 }
 
+/** Judging, with what it tells metrics and log. */
+function stagesOf(config: Config, metrics: Metrics, log: Logger): Stages {
+  return composeStages({
+    holdMinutes: { value: config.holdMinutes, unit: config.holdMinutesUnit },
+    onRuleFailure(rule, error) {
+      metrics.countRuleFailure(rule);
+      log.error({ rule, error: describeError(error) }, 'a rule failed');
+    },
+  });
+}
+
 /** Puts the parts together; nothing listens and nothing is scheduled yet. */
 export function createGateway(config: Config, pool: Pool, log: Logger): Gateway {
   const metrics = createMetrics(() => readFeedTimes(pool));
   const names = new Names(pool);
-  const stages = composeStages({
-    holdMinutes: { value: config.holdMinutes, unit: config.holdMinutesUnit },
-    onRuleFailure(rule, error) {
-      metrics.countRuleFailure(rule);
-      // The message of a thrown error may quote a value; its kind and the rule are enough to find it.
-      log.error(
-        { rule, kind: error instanceof Error ? error.name : typeof error },
-        'a rule failed',
-      );
-    },
-  });
+  const stages = stagesOf(config, metrics, log);
   const events = pipelineEvents(metrics);
   const pipelineAt = (clock: () => number): Pipeline =>
     new Pipeline({ pool, names, stages, events, clock });
   const pipeline = pipelineAt(Date.now);
-  const scheduler = new Scheduler({
-    pool,
-    names,
-    stages,
-    onFailure(error) {
-      log.warn({ error: describeError(error) }, 'the scheduler failed');
-    },
-  });
+  const onFailure = (error: unknown): void => {
+    log.warn({ error: describeError(error) }, 'the scheduler failed');
+  };
+  const scheduler = new Scheduler({ pool, names, stages, onFailure });
+  const createListener = (publicUrl: string): ReturnType<typeof createApp> => {
+    const onRegistered = (): void => {
+      scheduler.kick();
+    };
+    const fhir = fhirArea({ pool, publicUrl, siteZone: config.siteZone, onRegistered });
+    const areas = [fhir, reviewArea({ pool, names, pipeline, allowedActions })];
+    return createApp({ ...config, pool, pipeline, metrics, log, publicUrl, areas });
+  };
   let stopHttp: (() => Promise<void>) | undefined;
   return {
     pipelineAt,
     async listen() {
-      let publicUrl = '';
-      const http = await startHttpServer((port) => {
-        publicUrl = config.publicUrl ?? `http://127.0.0.1:${port}`;
-        const areas = [
-          fhirArea({
-            pool,
-            publicUrl,
-            siteZone: config.siteZone,
-            onRegistered: () => {
-              scheduler.kick();
-            },
-          }),
-          reviewArea({ pool, names, pipeline, allowedActions }),
-        ];
-        const { tokenMinutes, rateLimitPerMinute, trustedProxies } = config;
-        return createApp({
-          pool,
-          pipeline,
-          metrics,
-          log,
-          publicUrl,
-          tokenMinutes,
-          rateLimitPerMinute,
-          trustedProxies,
-          areas,
-        });
-      }, config);
+      const urlAt = (port: number): string => config.publicUrl ?? `http://127.0.0.1:${port}`;
+      const http = await startHttpServer((port) => createListener(urlAt(port)), config);
       stopHttp = http.stop;
       scheduler.start();
-      return { port: http.port, publicUrl };
+      return { port: http.port, publicUrl: urlAt(http.port) };
     },
     async stop() {
       await stopHttp?.();

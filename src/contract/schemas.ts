@@ -8,6 +8,8 @@ const NAMES = [
   'own-decision',
   'answer',
   'problem',
+  'review-reading',
+  'review-summary',
 ] as const;
 export type SchemaName = (typeof NAMES)[number];
 

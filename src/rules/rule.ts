@@ -54,8 +54,6 @@ interface RuleFace {
 export type SetRule = RuleFace &
   Outcome & {
     readonly stage: 'set';
-    /** Questions about the patient are not asked again once a person has answered them. */
-    readonly asks: 'who' | 'when';
     /** Asks whose readings they are: not heard once a person has said so. */
     readonly asksWho?: true;
     readonly check: (context: JudgingContext) => readonly Remark[];

@@ -108,7 +108,8 @@ async function insist<T>(path: string, ask: Parameters<typeof askAt>[1]): Promis
 
 async function write(endMs: number, acknowledged: string[]): Promise<void> {
   while (Date.now() < endMs) {
-    const patient = patients[Math.floor(Math.random() * patients.length)] as TestPatient;
+    const patient = patients[Math.floor(Math.random() * patients.length)];
+    if (patient === undefined) break;
     const body = setOf(patient, [oxygen(97), pressure('auscultation', 118, 76)]);
     const answer = await insist('/sets', { body, token });
     if (answer.status === 201) acknowledged.push(body.setId);
@@ -161,15 +162,15 @@ it('loses and doubles nothing while processes are killed, and readers end with t
   const newest = new Map<string, string>();
   const versions = new Set<string>();
   const epoch = '1970-01-01T00:00:00.000Z';
-  let done = false;
+  const ending = new AbortController();
   const poller = (async () => {
     let since = epoch;
-    while (!done) since = await poll(newest, since);
+    while (!ending.signal.aborted) since = await poll(newest, since);
     return poll(newest, since);
   })();
   const historian = (async () => {
     let since = epoch;
-    while (!done) since = await readHistory(versions, since);
+    while (!ending.signal.aborted) since = await readHistory(versions, since);
     return readHistory(versions, since);
   })();
   const killer = (async () => {
@@ -182,7 +183,7 @@ it('loses and doubles nothing while processes are killed, and readers end with t
   })();
   await Promise.all(Array.from({ length: WRITERS }, () => write(endMs, acknowledged)));
   await killer;
-  done = true;
+  ending.abort();
   await Promise.all([poller, historian]);
 
   const { rows: sets } = await home.database.pool.query<{ set_id: string; n: number }>(

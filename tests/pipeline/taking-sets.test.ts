@@ -69,9 +69,8 @@ describe('a set', () => {
     });
     expect(refused.status).toBe(400);
     expect(refused.headers.get('content-type')).toMatch(/problem\+json/);
-    expect(refused.body.errors).toEqual([
-      expect.objectContaining({ pointer: '/extra', message: expect.stringContaining('extra') }),
-    ]);
+    expect(refused.body.errors.map((fault) => fault.pointer)).toEqual(['/extra']);
+    expect(refused.body.errors[0]?.message).toMatch(/extra/);
     const stored = await kept();
     for (const [text, status] of [
       [taken, 201],

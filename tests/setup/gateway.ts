@@ -47,9 +47,9 @@ export async function askAt<T>(
     ...(body !== undefined && { body: typeof body === 'string' ? body : JSON.stringify(body) }),
   });
   const text = await answer.text();
-  const isJson = /json/.test(answer.headers.get('content-type') ?? '');
+  const isJson = (answer.headers.get('content-type') ?? '').includes('json');
   const parsed = (
-    isJson && text !== '' && !/ndjson/.test(answer.headers.get('content-type') ?? '')
+    isJson && text !== '' && !(answer.headers.get('content-type') ?? '').includes('ndjson')
       ? JSON.parse(text)
       : {}
   ) as T;

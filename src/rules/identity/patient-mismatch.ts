@@ -31,7 +31,6 @@ function isBeforeBirth(context: JudgingContext): boolean {
 export const patientMismatch: SetRule = {
   id: 'patient-mismatch',
   stage: 'set',
-  asks: 'who',
   asksWho: true,
   verdict: 'held',
   hold: 'identity',

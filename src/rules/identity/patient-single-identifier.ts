@@ -5,7 +5,6 @@ import { NO_REMARKS, type SetRule } from '../rule.js';
 export const patientSingleIdentifier: SetRule = {
   id: 'patient-single-identifier',
   stage: 'set',
-  asks: 'who',
   asksWho: true,
   verdict: 'noted',
   words: 'No second identifier confirms who the patient is.',

@@ -4,7 +4,6 @@ import { PATIENT_IDENTIFICATION } from '../../vitals/limits-sources.js';
 export const patientUnknown: SetRule = {
   id: 'patient-unknown',
   stage: 'set',
-  asks: 'who',
   asksWho: true,
   verdict: 'held',
   hold: 'identity',

@@ -5,7 +5,6 @@ import { NO_REMARKS, type SetRule } from '../rule.js';
 export const secondIdentifierMissing: SetRule = {
   id: 'second-identifier-missing',
   stage: 'set',
-  asks: 'who',
   asksWho: true,
   verdict: 'held',
   hold: 'identity',

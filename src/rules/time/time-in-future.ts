@@ -6,7 +6,6 @@ import { NO_REMARKS, type Remark, type SetRule } from '../rule.js';
 export const timeInFuture: SetRule = {
   id: 'time-in-future',
   stage: 'set',
-  asks: 'when',
   verdict: 'held',
   hold: 'value',
   words: 'The time of measuring lies more than five minutes after the arrival.',

@@ -1,0 +1,56 @@
+/** What every road of the review shares: ids in paths, the audit line of a reader, the bound of a search. */
+import type { Request } from 'express';
+import { SearchTooBroad } from '../../errors.js';
+import { recordAudit } from '../../store/audit.js';
+import { HttpError } from '../http/http-error.js';
+import { pathParameter } from '../http/route.js';
+import type { Caller } from '../http/route.js';
+import type { ReviewServices } from './services.js';
+
+const UUID = /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/i;
+
+/** The id in the path; what is no UUID is the id of nothing. */
+export function idOf(req: Request, notFound: () => HttpError): string {
+  const id = pathParameter(req, 'id');
+  if (!UUID.test(id)) throw notFound();
+  return id.toLowerCase();
+}
+
+export function noSuchReading(): HttpError {
+  return new HttpError({ status: 404, detail: 'There is no such reading.' });
+}
+
+export function noSuchSubmission(): HttpError {
+  return new HttpError({ status: 404, detail: 'There is no such submission.' });
+}
+
+/** One look at the data: what was done and at what, by ids alone. */
+interface Look {
+  readonly action: string;
+  readonly entity: string;
+  readonly detail?: Readonly<Record<string, unknown>>;
+}
+
+/** Writes who looked at what. Call it before anything is sent: nothing is shown that is not on record. */
+export async function auditLook(
+  { pool, names }: ReviewServices,
+  { clientKey, person }: Caller,
+  look: Look,
+): Promise<void> {
+  if (person !== null) await names.learnPeople([person]);
+  await recordAudit(pool, { ...look, clientKey, personKey: names.person(person), outcome: 200 });
+}
+
+/** @throws HttpError 422 when the search looks at more than the database gets through in time. */
+export async function withinReach<T>(search: Promise<T>): Promise<T> {
+  try {
+    return await search;
+  } catch (error) {
+    if (!(error instanceof SearchTooBroad)) throw error;
+    throw new HttpError({
+      status: 422,
+      detail:
+        'This search looks at too much to be answered in time. Narrow it: by time, by state or by patient.',
+    });
+  }
+}

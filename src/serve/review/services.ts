@@ -1,0 +1,15 @@
+import type { Pipeline } from '../../pipeline.js';
+import type { Names } from '../../store/names.js';
+import type { Pool } from '../../store/pool.js';
+import type { DecisionAction } from '../../vitals/decisions.js';
+import type { ReadingVersion } from '../../vitals/shapes.js';
+
+export interface ReviewServices {
+  readonly pool: Pool;
+  readonly names: Names;
+  readonly pipeline: Pick<Pipeline, 'decideReading'>;
+  /** What can be decided about a reading in this state. */
+  readonly allowedActions: (
+    state: Pick<ReadingVersion, 'verdict' | 'hold' | 'status'>,
+  ) => readonly DecisionAction[];
+}
