@@ -27,4 +27,4 @@ USER node
 HEALTHCHECK --interval=10s --timeout=3s --start-period=20s --retries=3 \
   CMD ["node", "-e", "process.env.NODE_TLS_REJECT_UNAUTHORIZED='0'; const s=process.env.HTTP_TLS_CERT?'s':''; fetch(`http${s}://127.0.0.1:${process.env.PORT}/health/live`).then((r)=>process.exit(r.ok?0:1),()=>process.exit(1))"]
 
-CMD ["node", "--enable-source-maps", "dist/main.js"]
+CMD ["node", "--max-semi-space-size=64", "--enable-source-maps", "dist/main.js"]

@@ -20,9 +20,9 @@ import { measureInserts } from './bare-inserts.js';
 import { exampleBody, patientNumber } from './example-body.js';
 import type { LoadOptions, LoadResult } from './load.js';
 
-const PATIENTS = 100_000;
+const PATIENTS = 50_000;
 const SECONDS = Number(process.env.BENCH_SECONDS ?? '8');
-const CONNECTIONS = 64;
+const CONNECTIONS = 192;
 const SCHEMA = 'bench';
 const here = (path: string): string => fileURLToPath(new URL(path, import.meta.url));
 
@@ -57,7 +57,9 @@ async function registerPatients(pool: Pool): Promise<void> {
                 returning patient_key),
           n as (select patient_key, row_number() over () as i from p),
           v as (insert into patient_versions (patient_key, version, stamp, family_name, birth_date, gender, resource)
-                select patient_key, 1, now(), 'Bench', '1961-04-17', 'female', '{}' from n)
+                select patient_key, 1, now(), 'Bench', '1961-04-17', 'female', '{}' from n),
+          e as (insert into encounters (encounter_id, system, value, patient_key)
+                select gen_random_uuid(), 'urn:example:visit', 'V-' || i - 1, patient_key from n)
      insert into patient_identifiers (system, value, patient_key)
      select 'urn:example:mrn', ($1::text[])[i], patient_key from n`,
     [numbers],
@@ -107,7 +109,7 @@ async function withGateway(databaseUrl: string, pool: Pool): Promise<void> {
     source: { name: 'bench', attended: true },
   });
   if (client === null) throw new Error('the bench client could not be added');
-  const gateway = spawn(process.execPath, [here('../main.js')], {
+  const gateway = spawn(process.execPath, ['--max-semi-space-size=64', here('../main.js')], {
     env: {
       ...process.env,
       DATABASE_URL: databaseUrl,

@@ -1,7 +1,7 @@
 /** The order of the work: bytes → contract → normalise → (in the group commit: rules → verdict → store) → answer. */
 import { createHash } from 'node:crypto';
 import type { Pool } from './store/pool.js';
-import { v7 as uuidv7 } from 'uuid';
+
 import { editionName, judgedAnswer, storedAnswer } from './answers.js';
 import { checkDecision, checkOwnDecision, checkSet } from './contract/compile.js';
 import type { DecisionCheck } from './contract/compile.js';
@@ -23,6 +23,7 @@ import { GroupCommit } from './store/group-commit.js';
 import type { Names } from './store/names.js';
 import { readingId } from './store/reading-rows.js';
 import type { Envelope } from './store/submission-records.js';
+import { uuid7 } from './store/uuid7.js';
 import type { Fault, Identifier, IncomingSet, JudgedSet } from './vitals/shapes.js';
 
 /** Who sends: a client of a registered source, and the person signed in at it, if there is one. */
@@ -272,7 +273,7 @@ export class Pipeline {
 
 /** A UUID version 7 (RFC 9562) whose last 16 bits are zero: they number the readings. */
 function submissionId(receivedAtMs: number): string {
-  return readingId(uuidv7({ msecs: receivedAtMs }), -1);
+  return readingId(uuid7(receivedAtMs), -1);
 }
 
 function refusalOfCheck(faults: readonly Fault[]): Buffer {

@@ -90,9 +90,9 @@ async function lock(
   await takeLocks(client, {
     patientKeys: sets.map((item) => names.patient(item.content.set.patient.identifier).patientKey),
     setKeys: sets.map((item) => keyName(item.envelope.sourceKey, item.content.set.setId)),
-    encounters: sets.flatMap(({ content: { set } }) =>
-      set.encounter === null ? [] : [nameOf(set.encounter)],
-    ),
+    encounters: sets
+      .flatMap(({ content: { set } }) => (set.encounter === null ? [] : [nameOf(set.encounter)]))
+      .filter((name) => names.encounter(name) === undefined),
   });
 }
 
@@ -141,6 +141,7 @@ async function readFacts(
   const earlier = await readEarlierReadings(client, oneAPatient(windows), judging.unitOf);
   const encounters = await readKnownEncounters(
     client,
+    names,
     items.map((item) => item.content.set.encounter).filter((one) => one !== null),
   );
   return { register, earlier, encounters, shared };

@@ -1,27 +1,45 @@
 /** Visits and whose they are: the first set of an identified patient that names a visit claims it. */
 import type { ClientBase } from 'pg';
-import { v7 as uuidv7 } from 'uuid';
+import { uuid7 } from './uuid7.js';
 import type { Identifier } from '../vitals/shapes.js';
 import { readEncounters } from './judging-facts.js';
 import { nameOf } from './names.js';
+import type { EncounterName, Names } from './names.js';
 
 /** By {@link nameOf} the visit. */
-export type KnownEncounters = Map<string, { encounterKey: number; patientKey: number }>;
+export type KnownEncounters = Map<string, EncounterName>;
 
-/** The visits among these that somebody has claimed. */
+/** The visits among these that somebody has claimed. What is committed never changes: it is remembered. */
 export async function readKnownEncounters(
   client: ClientBase,
+  names: Names,
   wanted: readonly Identifier[],
 ): Promise<KnownEncounters> {
   const known: KnownEncounters = new Map();
-  if (wanted.length === 0) return known;
-  for (const row of await readEncounters(client, wanted)) {
-    known.set(nameOf(row.identifier), {
-      encounterKey: row.encounterKey,
-      patientKey: row.patientKey,
-    });
+  const unknown: Identifier[] = [];
+  for (const identifier of wanted) {
+    const remembered = names.encounter(nameOf(identifier));
+    if (remembered === undefined) unknown.push(identifier);
+    else known.set(nameOf(identifier), remembered);
+  }
+  for (const [name, encounter] of await findEncounters(client, unknown)) {
+    known.set(name, encounter);
+    names.rememberEncounter(name, encounter);
   }
   return known;
+}
+
+async function findEncounters(
+  client: ClientBase,
+  wanted: readonly Identifier[],
+): Promise<KnownEncounters> {
+  const rows = wanted.length === 0 ? [] : await readEncounters(client, wanted);
+  return new Map(
+    rows.map(({ identifier, encounterKey, patientKey }) => [
+      nameOf(identifier),
+      { encounterKey, patientKey },
+    ]),
+  );
 }
 
 /** A set that names a visit: its patient, whether that patient is not in doubt, and its records. */
@@ -64,13 +82,14 @@ async function insertClaims(
     `insert into encounters (encounter_id, system, value, patient_key)
      select * from unnest($1::uuid[], $2::text[], $3::text[], $4::int[]) on conflict do nothing`,
     [
-      claims.map(() => uuidv7()),
+      claims.map(() => uuid7()),
       claims.map((claim) => claim.encounter.system),
       claims.map((claim) => claim.encounter.value),
       claims.map((claim) => claim.patientKey),
     ],
   );
-  const stored = await readKnownEncounters(
+  // Not remembered yet: this transaction may still be rolled back.
+  const stored = await findEncounters(
     client,
     claims.map((claim) => claim.encounter),
   );

@@ -3,8 +3,8 @@
  * Alone, a set starts a batch at once; while batches are on their way, later sets gather for the next.
  */
 
-/** Batches under way at a time: while one waits for the database, the next is judged. */
-const BATCHES_UNDER_WAY = 2;
+/** Batches under way at a time: while some wait for the database, the next is judged. */
+const BATCHES_UNDER_WAY = 3;
 
 /** Items in one batch: enough to share a flush, few enough to keep locks short. */
 const MAX_BATCH = 64;

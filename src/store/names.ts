@@ -3,17 +3,24 @@
  * so a key once seen is remembered in the process.
  */
 import type { Pool } from 'pg';
-import { v7 as uuidv7 } from 'uuid';
+import { uuid7 } from './uuid7.js';
 import type { Identifier } from '../vitals/shapes.js';
 import { lockPatientRegister } from './locks.js';
+import { Memory } from './memory.js';
 import { inTransaction } from './transaction.js';
 
-/** Names remembered a table; beyond it the memory is emptied and fills again from the database. */
-const REMEMBERED = 100_000;
+/** Names in one generation of a memory: a large house's patients of some weeks. */
+const REMEMBERED = 50_000;
 
 /** Which patient an identifier leads to. */
 export interface PatientName {
   readonly identifierKey: number;
+  readonly patientKey: number;
+}
+
+/** A visit and whose it is. */
+export interface EncounterName {
+  readonly encounterKey: number;
   readonly patientKey: number;
 }
 
@@ -28,27 +35,28 @@ export function nameOf(identifier: Identifier): string {
   return `${identifier.system}|${identifier.value}`;
 }
 
-function remember<T>(memory: Map<string, T>, name: string, key: T): void {
-  if (memory.size >= REMEMBERED) memory.clear();
-  memory.set(name, key);
-}
-
-function missing<T>(memory: Map<string, T>, wanted: readonly Identifier[]): Identifier[] {
+function missing<T>(memory: Memory<T>, wanted: readonly Identifier[]): Identifier[] {
   const found = new Map<string, Identifier>();
   for (const identifier of wanted) {
     const name = nameOf(identifier);
-    if (!memory.has(name)) found.set(name, identifier);
+    if (memory.get(name) === undefined) found.set(name, identifier);
   }
   // Sorted, so that two processes that add the same names never wait for each other crosswise.
   return [...found.entries()].sort(([a], [b]) => (a < b ? -1 : 1)).map(([, value]) => value);
 }
 
+/** Systems and values as two parameters of a query. */
+function columnsOf(identifiers: readonly Identifier[]): [string[], string[]] {
+  return [identifiers.map(({ system }) => system), identifiers.map(({ value }) => value)];
+}
+
 /** Keys of devices, people, places and patient identifiers, adding those not seen before. */
 export class Names {
-  readonly #devices = new Map<string, number>();
-  readonly #people = new Map<string, number>();
-  readonly #places = new Map<string, number>();
-  readonly #patients = new Map<string, PatientName>();
+  readonly #devices = new Memory<number>(REMEMBERED);
+  readonly #people = new Memory<number>(REMEMBERED);
+  readonly #places = new Memory<number>(REMEMBERED);
+  readonly #patients = new Memory<PatientName>(REMEMBERED);
+  readonly #encounters = new Memory<EncounterName>(REMEMBERED);
   readonly #pool: Pool;
 
   constructor(pool: Pool) {
@@ -64,7 +72,9 @@ export class Names {
   }
 
   async learnPlaces(paths: readonly string[]): Promise<void> {
-    const unknown = [...new Set(paths)].filter((path) => !this.#places.has(path)).sort();
+    const unknown = [...new Set(paths)]
+      .filter((path) => this.#places.get(path) === undefined)
+      .sort();
     if (unknown.length === 0) return;
     await this.#pool.query(
       'insert into places (path) select unnest($1::text[]) on conflict do nothing',
@@ -74,15 +84,14 @@ export class Names {
       'select path, place_key from places where path = any($1)',
       [unknown],
     );
-    for (const row of rows) remember(this.#places, row.path, row.place_key);
+    for (const row of rows) this.#places.set(row.path, row.place_key);
   }
 
   /** Patients whose identifier nobody has registered get a row too: their sets wait under it. */
   async learnPatients(wanted: readonly Identifier[]): Promise<void> {
+    await this.#findPatients(missing(this.#patients, wanted));
     const unknown = missing(this.#patients, wanted);
     if (unknown.length === 0) return;
-    const systems = unknown.map((identifier) => identifier.system);
-    const values = unknown.map((identifier) => identifier.value);
     await inTransaction(this.#pool, async (client) => {
       await lockPatientRegister(client);
       await client.query(
@@ -92,25 +101,19 @@ export class Names {
          born as (insert into patients (patient_id) select id from fresh returning patient_key, patient_id)
          insert into patient_identifiers (system, value, patient_key)
          select f.system, f.value, b.patient_key from fresh f join born b on b.patient_id = f.id`,
-        [systems, values, unknown.map(() => uuidv7())],
+        [...columnsOf(unknown), unknown.map(() => uuid7())],
       );
     });
-    const { rows } = await this.#pool.query<{
-      system: string;
-      value: string;
-      identifier_key: number;
-      patient_key: number;
-    }>(
-      `select i.system, i.value, i.identifier_key, i.patient_key
-         from patient_identifiers i join unnest($1::text[], $2::text[]) as n(system, value) using (system, value)`,
-      [systems, values],
-    );
-    for (const row of rows) {
-      remember(this.#patients, nameOf(row), {
-        identifierKey: row.identifier_key,
-        patientKey: row.patient_key,
-      });
-    }
+    await this.#findPatients(unknown);
+  }
+
+  /** A visit that this process has seen committed; another may exist all the same. */
+  encounter(name: string): EncounterName | undefined {
+    return this.#encounters.get(name);
+  }
+
+  rememberEncounter(name: string, encounter: EncounterName): void {
+    this.#encounters.set(name, encounter);
   }
 
   device(identifier: Identifier | null): number | null {
@@ -132,26 +135,55 @@ export class Names {
     return found;
   }
 
+  async #findPatients(wanted: readonly Identifier[]): Promise<void> {
+    if (wanted.length === 0) return;
+    const { rows } = await this.#pool.query<{
+      system: string;
+      value: string;
+      identifier_key: number;
+      patient_key: number;
+    }>(
+      `select i.system, i.value, i.identifier_key, i.patient_key
+         from patient_identifiers i join unnest($1::text[], $2::text[]) as n(system, value) using (system, value)`,
+      columnsOf(wanted),
+    );
+    for (const row of rows) {
+      this.#patients.set(nameOf(row), {
+        identifierKey: row.identifier_key,
+        patientKey: row.patient_key,
+      });
+    }
+  }
+
   async #learn(
-    memory: Map<string, number>,
+    memory: Memory<number>,
     wanted: readonly Identifier[],
     table: 'devices' | 'people',
     noun: 'device' | 'person',
   ): Promise<void> {
+    await this.#find(memory, missing(memory, wanted), table, noun);
     const unknown = missing(memory, wanted);
     if (unknown.length === 0) return;
-    const systems = unknown.map((identifier) => identifier.system);
-    const values = unknown.map((identifier) => identifier.value);
     await this.#pool.query(
       `insert into ${table} (${noun}_id, system, value)
        select * from unnest($1::uuid[], $2::text[], $3::text[]) on conflict do nothing`,
-      [unknown.map(() => uuidv7()), systems, values],
+      [unknown.map(() => uuid7()), ...columnsOf(unknown)],
     );
+    await this.#find(memory, unknown, table, noun);
+  }
+
+  async #find(
+    memory: Memory<number>,
+    wanted: readonly Identifier[],
+    table: 'devices' | 'people',
+    noun: 'device' | 'person',
+  ): Promise<void> {
+    if (wanted.length === 0) return;
     const { rows } = await this.#pool.query<DictionaryRow>(
       `select t.system, t.value, t.${noun}_key as key
          from ${table} t join unnest($1::text[], $2::text[]) as n(system, value) using (system, value)`,
-      [systems, values],
+      columnsOf(wanted),
     );
-    for (const row of rows) remember(memory, nameOf(row), row.key);
+    for (const row of rows) memory.set(nameOf(row), row.key);
   }
 }

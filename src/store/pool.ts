@@ -45,13 +45,16 @@ export function openPool(options: PoolOptions): pg.Pool {
 }
 
 /**
+ * Plans are made for each execution: one made while a site's tables were small would read them whole
+ * for minutes after they have grown.
+ *
  * The URL with the session settings of a site added to its own `options`: they cannot be given
  * beside a URL, because what the URL says replaces what stands beside it.
  */
 export function withSchema(databaseUrl: string, schema: string): string {
   const url = new URL(databaseUrl);
   const own = url.searchParams.get('options');
-  const settings = `-c search_path=${schema} -c timezone=UTC`;
+  const settings = `-c search_path=${schema} -c timezone=UTC -c plan_cache_mode=force_custom_plan`;
   url.searchParams.set('options', own === null ? settings : `${own} ${settings}`);
   return url.href;
 }

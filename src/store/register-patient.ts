@@ -1,6 +1,6 @@
 /** Registration: a patient known by one of its identifiers gets its first or its next version. */
 import type { Pool, PoolClient } from 'pg';
-import { v7 as uuidv7 } from 'uuid';
+import { uuid7 } from './uuid7.js';
 import type { Identifier, RegisteredPatient } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
 import type { KeptPatient } from './find-patients.js';
@@ -112,7 +112,7 @@ function chooseTarget(
   if (expectedVersion !== null && expectedVersion !== version) return 'stale-version';
   return {
     patientKey: found?.patient_key ?? null,
-    id: found?.patient_id ?? uuidv7(),
+    id: found?.patient_id ?? uuid7(),
     version,
   };
 }

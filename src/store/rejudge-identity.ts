@@ -169,6 +169,7 @@ async function judgeRecords(
   if (readings.length === 0) return { records: [], causes: new Map() };
   const encounters = await readKnownEncounters(
     client,
+    names,
     set.encounter === null ? [] : [set.encounter],
   );
   const context = await contextOf(client, judging, doubted, { ...set, readings }, encounters);

@@ -1,5 +1,4 @@
 import { existsSync } from 'node:fs';
-import { VARIABLES } from '../../src/config.js';
 import { WARD, patientResource } from '../../src/demo/ward.js';
 import { valueText } from '../../src/demo/print-answer.js';
 import type { SetAnswer } from '../../src/demo/print-answer.js';
@@ -93,17 +92,6 @@ describe('the README', () => {
     const verdicts = tableRows(readme, 'verdict', 'means', 'Observation').map(([name]) => name);
     expect(verdicts).toEqual([...VERDICTS]);
     expect(tableRows(readme, 'in doubt')).toHaveLength(HOLD_KINDS.length);
-  });
-
-  it('lists the variables of the configuration as they are', () => {
-    expect(tableRows(readme, 'variable', 'default', 'what it is', 'must be')).toEqual(
-      Object.entries(VARIABLES).map(([name, variable]) => [
-        name,
-        'fallback' in variable ? variable.fallback : '–',
-        variable.about,
-        variable.allowed,
-      ]),
-    );
   });
 
   it('names the scripts that a user needs, and no script that there is not', () => {

@@ -2,7 +2,7 @@
  * FHIR R4 §2.4 (narrative), invariants txt-1 and txt-2: an XHTML `div` of inert formatting elements,
  * well formed, with something to read in it. Only the subset that the gateway needs is let pass.
  */
-const TAG = /<(\/?)([a-z]+)((?: [a-z]+="[^"<]*")*)>/g;
+const TAG = /<(\/?)([a-z]+)((?: [a-z:]+="[^"<]*")*)>/g;
 const INERT = new Set(['div', 'p', 'b', 'br', 'ul', 'li', 'span', 'table', 'tr', 'td']);
 const ENTITY = /&(?!(?:amp|lt|gt|quot|apos|#[0-9]+|#x[0-9a-fA-F]+);)/;
 /** XML 1.0 §2.2, `Char`, as what is outside of it. */
@@ -20,7 +20,8 @@ export function narrativeFaults(div: string): string[] {
     else if (open.pop() !== name) faults.push(`</${name}> closes nothing`);
   }
   const text = div.replace(TAG, '');
-  if (!div.startsWith('<div xmlns="http://www.w3.org/1999/xhtml">')) faults.push('no XHTML div');
+  if (!/^<div xmlns="http:\/\/www\.w3\.org\/1999\/xhtml"[ >]/.test(div))
+    faults.push('no XHTML div');
   if (!div.endsWith('</div>') || open.length > 0) faults.push('not closed');
   if (text.includes('<')) faults.push('bare <');
   if (ENTITY.test(text)) faults.push('bare &');

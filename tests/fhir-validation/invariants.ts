@@ -1,6 +1,6 @@
 /**
  * FHIRPath invariants, word for word from the R4 (4.0.1) structure definitions of Observation, the
- * vital-signs profile, DomainResource, Element, Extension and Quantity; evaluated by `fhirpath`
+ * vital-signs profile, Patient, DomainResource, Element, Extension and other data types; evaluated by `fhirpath`
  * with its R4 model. An empty result passes, as in the FHIRPath rules of the standard's validators.
  */
 import fhirpath from 'fhirpath';
@@ -57,6 +57,21 @@ const INVARIANTS: readonly Invariant[] = [
     key: 'qty-3',
     on: '%resource.descendants().ofType(Quantity)',
     expression: 'code.empty() or system.exists()',
+  },
+  {
+    key: 'per-1',
+    on: '%resource.descendants().ofType(Period)',
+    expression: 'start.hasValue().not() or end.hasValue().not() or (start <= end)',
+  },
+  {
+    key: 'cpt-2',
+    on: '%resource.descendants().ofType(ContactPoint)',
+    expression: 'value.empty() or system.exists()',
+  },
+  {
+    key: 'pat-1',
+    on: 'Patient.contact',
+    expression: 'name.exists() or telecom.exists() or address.exists() or organization.exists()',
   },
   { key: 'dom-2', on: '%resource', expression: 'contained.contained.empty()' },
   {

@@ -7,6 +7,7 @@ type ResourceType =
   'Observation' | 'Patient' | 'OperationOutcome' | 'Bundle' | 'CapabilityStatement';
 
 interface FhirSchema {
+  readonly discriminator: { readonly mapping: Readonly<Record<string, string>> };
   readonly definitions: Readonly<Record<string, unknown>>;
 }
 
@@ -34,6 +35,11 @@ function validatorOf(type: ResourceType): ValidateFunction {
   });
   compiled.set(type, validate);
   return validate;
+}
+
+/** The resource types of R4 as the schema tells them apart. */
+export function schemaResourceTypes(): string[] {
+  return Object.keys(schema.discriminator.mapping);
 }
 
 /** What the schema of that resource type finds wrong, a line each. */

@@ -1,9 +1,10 @@
 import type { OutcomeIssue } from './render-outcome.js';
-import { CHOICES, COMPLEX_TYPES, NOT_TAKEN, REQUIRED, primitiveCheck } from './patient-types.js';
+import { CHOICES, NOT_TAKEN, REQUIRED, elementType, primitiveCheck } from './patient-types.js';
 
 /** Extensions in extensions; published ones go one level deep. */
 const MAX_DEPTH = 12;
-const MAX_ISSUES = 20;
+/** Of one answer: whoever has so many to mend will ask again. */
+export const MAX_ISSUES = 20;
 
 type Json = Readonly<Record<string, unknown>>;
 type Report = (code: OutcomeIssue['code'], text: string, path: string) => void;
@@ -18,7 +19,9 @@ function isObject(value: unknown): value is Json {
  */
 export function checkPatient(patient: unknown): OutcomeIssue[] {
   const issues: OutcomeIssue[] = [];
-  const report: Report = (code, text, expression) => {
+  const report: Report = (code, text, path) => {
+    // The underscore is of JSON alone: FHIRPath knows the element without it.
+    const expression = path.replaceAll('._', '.');
     if (issues.length < MAX_ISSUES) issues.push({ severity: 'error', code, text, expression });
   };
   if (!isObject(patient) || patient.resourceType !== 'Patient') {
@@ -57,17 +60,6 @@ function checkExtension(names: readonly string[], path: string, report: Report):
   if (hasValue === names.includes('extension')) {
     report('invariant', `${path} must have a value or extensions, and not both.`, path);
   }
-}
-
-function elementType(type: string, name: string): string | undefined {
-  const own = COMPLEX_TYPES[type] ?? {};
-  if (Object.hasOwn(own, name)) return own[name];
-  if (name === 'extension') return 'Extension*';
-  if (name === 'id') return 'string';
-  // An underscore: id and extensions of a primitive element that stands once.
-  const primitive = /^_(?!id$|resourceType$)/.test(name) ? name.slice(1) : '';
-  const isPrimitive = Object.hasOwn(own, primitive) && primitiveCheck(own[primitive] ?? '');
-  return isPrimitive === false || isPrimitive === undefined ? undefined : 'Element';
 }
 
 function checkElement(

@@ -73,7 +73,7 @@ const REFERENCE: Elements = {
 };
 
 /** The complex types. Each may also have `id` and `extension`. */
-export const COMPLEX_TYPES: Readonly<Record<string, Elements>> = {
+const COMPLEX_TYPES: Readonly<Record<string, Elements>> = {
   Patient: {
     resourceType: 'code',
     id: 'id',
@@ -178,6 +178,26 @@ export const COMPLEX_TYPES: Readonly<Record<string, Elements>> = {
     valueString: 'string',
     valueUri: 'uri',
   },
+};
+
+/** The type of an element of a complex type, `*` for a list; undefined: there is no such element. */
+export function elementType(type: string, name: string): string | undefined {
+  const own = COMPLEX_TYPES[type] ?? {};
+  if (Object.hasOwn(own, name)) return own[name];
+  if (name === 'extension') return 'Extension*';
+  if (name === 'id') return 'string';
+  // An underscore: id and extensions of a primitive element that stands once.
+  const primitive = /^_(?!id$|resourceType$)/.test(name) ? name.slice(1) : '';
+  const isPrimitive = Object.hasOwn(own, primitive) && primitiveCheck(own[primitive] ?? '');
+  return isPrimitive === false || isPrimitive === undefined ? undefined : 'Element';
+}
+
+/** What the references may point to; one that is not here, to anything. */
+export const REFERENCE_TARGETS: Readonly<Record<string, readonly string[]>> = {
+  'Patient.generalPractitioner': ['Organization', 'Practitioner', 'PractitionerRole'],
+  'Patient.managingOrganization': ['Organization'],
+  'PatientContact.organization': ['Organization'],
+  'Identifier.assigner': ['Organization'],
 };
 
 /** Elements that cannot be left out (minimum cardinality 1 in R4). */

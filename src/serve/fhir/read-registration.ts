@@ -2,7 +2,8 @@ import type { Patient } from 'fhir/r4.js';
 import type { Registration } from '../../store/register-patient.js';
 import type { Identifier } from '../../vitals/shapes.js';
 import { HttpError } from '../http/http-error.js';
-import { checkPatient } from './check-patient.js';
+import { MAX_ISSUES, checkPatient } from './check-patient.js';
+import { brokenRules } from './patient-rules.js';
 import type { Pair } from './query-parameters.js';
 import { badValue, refusal } from './refuse.js';
 import type { OutcomeIssue } from './render-outcome.js';
@@ -41,13 +42,13 @@ export function readMatching(pairs: readonly Pair[]): Identifier[] {
 /**
  * Reads the Patient of a registration.
  *
- * @throws HttpError 400 when it is not a FHIR Patient that can be kept, 422 when it lacks what US Core
- *   9.0.0 demands of one (identifier with system and value, a name, gender, whole telecoms).
+ * @throws HttpError 400 when it is not a FHIR Patient that can be kept, 422 when it breaks a rule of R4
+ *   or lacks what US Core 9.0.0 demands (identifier with system and value, a name, gender, whole telecoms).
  */
 export function readStatement(body: unknown, matching: readonly Identifier[]): PatientStatement {
   failWith(400, checkPatient(body));
   const patient = withMatched(body as Patient, matching);
-  failWith(422, missingParts(patient));
+  failWith(422, [...missingParts(patient), ...brokenRules(patient)]);
   const identifiers = (patient.identifier ?? []).map(({ system = '', value = '' }) => ({
     system,
     value,
@@ -64,7 +65,7 @@ export function readStatement(body: unknown, matching: readonly Identifier[]): P
 }
 
 function failWith(status: number, issues: readonly OutcomeIssue[]): void {
-  const [first, ...rest] = issues;
+  const [first, ...rest] = issues.slice(0, MAX_ISSUES);
   if (first === undefined) return;
   const detail = 'The Patient cannot be registered.';
   throw new HttpError({ status, detail, issues: [first, ...rest] });
@@ -86,10 +87,10 @@ function withMatched(patient: Patient, matching: readonly Identifier[]): Patient
 }
 
 function missingParts(patient: Patient): OutcomeIssue[] {
-  const missing = (expression: string): OutcomeIssue => ({
+  const missing = (expression: string, what = expression): OutcomeIssue => ({
     severity: 'error',
     code: 'required',
-    text: `${expression} is missing.`,
+    text: `${what} is missing.`,
     expression,
   });
   const named = (patient.name ?? []).some(
@@ -102,7 +103,7 @@ function missingParts(patient: Patient): OutcomeIssue[] {
     ]),
   );
   return [
-    ...(named ? [] : [missing('Patient.name.family, given or text')]),
+    ...(named ? [] : [missing('Patient.name', 'Patient.name with family, given or text')]),
     ...(patient.gender === undefined ? [missing('Patient.gender')] : []),
     ...pairs,
     ...narrativeIssues(patient),

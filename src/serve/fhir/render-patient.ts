@@ -2,6 +2,8 @@ import type { HumanName, Meta, Patient } from 'fhir/r4.js';
 import { renderNarrative } from './render-narrative.js';
 
 export const US_CORE_PATIENT = 'http://hl7.org/fhir/us/core/StructureDefinition/us-core-patient';
+/** Where the canonicals of US Core begin. */
+const US_CORE = 'http://hl7.org/fhir/us/core/';
 const DATA_ABSENT_REASON = 'http://hl7.org/fhir/StructureDefinition/data-absent-reason';
 
 /** One kept version of a patient. */
@@ -31,7 +33,7 @@ export function renderPatient({ id, version, stampMs, resource }: PatientVersion
     resourceType: 'Patient' as const,
     id,
     meta: renderMeta(known, version, stampMs),
-    text: renderNarrative([describe(known)]),
+    text: renderNarrative([describe(known)], 'en'),
   };
   // Twice: the first sets the order of the members, the second their values.
   return { ...own, ...known, ...own };
@@ -63,10 +65,22 @@ function withAbsentReason(name: HumanName): HumanName {
   return { ...name, extension: [...(name.extension ?? []), reason] };
 }
 
-/** The mandatory elements of US Core Patient 9.0.0, name and gender being supplied above. */
+/** Extensions are the only things in a registered Patient with a `url`. */
+function hasUsCoreExtension(value: unknown): boolean {
+  if (typeof value !== 'object' || value === null) return false;
+  const { url } = value as { readonly url?: unknown };
+  if (typeof url === 'string' && url.startsWith(US_CORE)) return true;
+  return Object.values(value).some(hasUsCoreExtension);
+}
+
+/**
+ * The mandatory elements of US Core Patient 9.0.0, name and gender being supplied above. Nobody here
+ * checks extensions of US Core (race, ethnicity, …): a Patient that has one is not vouched for.
+ */
 function meetsUsCore(patient: Patient): boolean {
   const identifiers = patient.identifier ?? [];
   return (
+    !hasUsCoreExtension(patient) &&
     identifiers.length > 0 &&
     identifiers.every(({ system, value }) => system !== undefined && value !== undefined) &&
     (patient.name ?? []).every((name) => hasParts(name) !== saysAbsent(name)) &&

@@ -119,7 +119,7 @@ function registrationRoutes(site: FhirSite): Route[] {
         201: fhirResponse('The Patient is registered'),
         409: fhirResponse('An identifier leads to another patient'),
         412: fhirResponse('Several matches, or another version than If-Match names'),
-        422: fhirResponse('What US Core demands of a Patient is missing'),
+        422: fhirResponse('The Patient breaks a rule of FHIR R4 or lacks what US Core demands'),
         ...REFUSALS,
       },
       handler: fhirHandler((pairs, req, caller: Caller) => putPatient(site, pairs, req, caller)),

@@ -172,7 +172,8 @@ export const OBSERVATION_PARAMETERS: readonly SearchParameter<ObservationConditi
     name: 'identifier',
     type: 'token',
     definition: `${DEFINITIONS}clinical-identifier`,
-    documentation: 'The set of the sender and the place in it: urn:uuid:<set id>#<index from 0>.',
+    documentation:
+      'The set of the sender and the place in it, counted from 0: urn:uuid:SET-ID#INDEX.',
     condition: placeCondition,
   },
   {

@@ -28,7 +28,8 @@ const ISSUE_CODES: Readonly<Record<number, OutcomeIssue['code']>> = {
   400: 'invalid',
   401: 'login',
   403: 'forbidden',
-  404: 'not-found',
+  // No such path: a resource type or operation that is not offered. What is absent says so itself.
+  404: 'not-supported',
   405: 'not-supported',
   406: 'not-supported',
   409: 'conflict',

@@ -2,7 +2,7 @@ import { createServer } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import express from 'express';
 import type { Bundle, FhirResource, Observation, OperationOutcome } from 'fhir/r4.js';
-import { v7 as uuidv7 } from 'uuid';
+import { uuid7 } from '../../../src/store/uuid7.js';
 import { mountAreas } from '../../../src/serve/http/mount-areas.js';
 import { renderError } from '../../../src/serve/http/render-error.js';
 import { fhirArea } from '../../../src/serve/fhir/routes.js';
@@ -154,7 +154,7 @@ export class FhirFixture {
 
   /** A patient with one identifier; nobody has registered it. */
   async addPatient(value: string): Promise<TestPatient> {
-    const id = uuidv7();
+    const id = uuid7();
     const { rows } = await this.database.pool.query<{ key: number; identifier_key: number }>(
       `with p as (insert into patients (patient_id) values ($1) returning patient_key)
        insert into patient_identifiers (system, value, patient_key)
@@ -169,7 +169,7 @@ export class FhirFixture {
 
   /** One commit with these readings; their ids. */
   async addReadings(patient: TestPatient, list: readonly ReadingWords[]): Promise<string[]> {
-    const submission = uuidv7().slice(0, -4) + '0000';
+    const submission = uuid7().slice(0, -4) + '0000';
     return inTransaction(this.database.pool, async (client) => {
       const stamp = new Date(await takeStamp(client)).toISOString();
       const records = list.map((words, i) =>

@@ -63,9 +63,13 @@ describe('a Patient that cannot', () => {
     [{ __proto__x: 1 }, 'structure Patient'],
     [{ constructor: 'x' }, 'structure Patient.constructor'],
     [{ toString: 'x' }, 'structure Patient.toString'],
-    [{ _toString: {} }, 'structure Patient._toString'],
-    [{ _id: { id: 'x' } }, 'structure Patient._id'],
-    [{ _name: [{ id: 'x' }] }, 'structure Patient._name'],
+    [{ _toString: {} }, 'structure Patient.toString'],
+    [{ _id: { id: 'x' } }, 'structure Patient.id'],
+    [
+      { _birthDate: { extension: [{ url: 'urn:x:t' }] } },
+      'invariant Patient.birthDate.extension[0]',
+    ],
+    [{ _name: [{ id: 'x' }] }, 'structure Patient.name'],
     [{ link: [{}] }, 'structure Patient.link'],
     [{ contained: [{}] }, 'structure Patient.contained'],
     [
@@ -185,6 +189,7 @@ describe('over HTTP', () => {
       [patient({ name: [{ prefix: ['Dr'] }] }), 422, 'required'],
       [patient({ identifier: [{ value: 'x' }] }), 422, 'required'],
       [patient({ telecom: [{ value: 'x' }] }), 422, 'required'],
+      [patient({ contact: [{ gender: 'male' }] }), 422, 'invariant'],
       [patient({ text: { status: 'additional', div: '<div/>' } }), 422, 'not-supported'],
       [patient({ name: [{ family: 'x'.repeat(70_000) }] }), 413, 'too-long'],
     ] as const) {
@@ -197,6 +202,23 @@ describe('over HTTP', () => {
     }
     const { rows } = await fhir.database.pool.query('select from patient_versions');
     expect(rows).toHaveLength(0);
+  });
+
+  it('names the elements by FHIRPath, twenty at most, and repeats no value', async () => {
+    const unnamed = await put(JSON.stringify({ ...GOOD, name: [{ prefix: ['Dr'] }] }));
+    expect(unnamed.body.issue).toEqual([
+      {
+        severity: 'error',
+        code: 'required',
+        details: { text: 'Patient.name with family, given or text is missing.' },
+        expression: ['Patient.name'],
+      },
+    ]);
+    const contact = Array.from({ length: 30 }, () => ({ telecom: [{ value: 'secret' }] }));
+    const many = await put(JSON.stringify({ ...GOOD, contact }));
+    expect(many.body.issue).toHaveLength(20);
+    expect(many.body.issue[1]?.expression).toEqual(['Patient.contact[1].telecom[0]']);
+    expect(many.text).not.toContain('secret');
   });
 
   it('the type of the body decides as well', async () => {

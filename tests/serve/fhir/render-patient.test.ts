@@ -1,4 +1,4 @@
-import type { Patient } from 'fhir/r4.js';
+import type { Extension, Patient } from 'fhir/r4.js';
 import { toFhirJson } from '../../../src/serve/fhir/fhir-json.js';
 import { renderPatient } from '../../../src/serve/fhir/render-patient.js';
 import { resourceFaults } from '../../fhir-validation/resource-faults.js';
@@ -17,6 +17,10 @@ const registered: Patient = {
 
 function render(resource: Patient): Patient {
   return renderPatient({ id: '0197-p1', version: 3, stampMs, resource });
+}
+
+function usCore(name: string): Extension {
+  return { url: `http://hl7.org/fhir/us/core/StructureDefinition/${name}`, valueString: 'x' };
 }
 
 describe('renderPatient', () => {
@@ -58,6 +62,39 @@ describe('renderPatient', () => {
     expect(patient.meta?.profile).toEqual([US_CORE_PATIENT]);
     expect(patient.name).toHaveLength(1);
     expect(resourceFaults(toFhirJson(patient))).toEqual([]);
+  });
+
+  // US Core 9.0.0 binds and counts what stands in its extensions; nobody here checks that.
+  it.each<[string, Partial<Patient>]>([
+    ['the Patient', { extension: [usCore('us-core-race')] }],
+    ['a name', { name: [{ family: 'Sandlund', extension: [usCore('us-core-other')] }] }],
+    ['a birth date', { _birthDate: { extension: [usCore('us-core-birthsex')] } }],
+  ])('vouches for no extension of US Core on %s', (_, change) => {
+    const patient = render({ ...registered, ...change });
+    expect(patient.meta?.profile).toBeUndefined();
+    expect(patient).toMatchObject(change);
+  });
+
+  it('vouches for a Patient with extensions of others', () => {
+    const extension = [{ url: 'http://hl7.org/fhir/us/other', valueString: 'x' }];
+    expect(render({ ...registered, extension }).meta?.profile).toEqual([US_CORE_PATIENT]);
+  });
+
+  // FHIR R4, Resource.language: it does not hold for the narrative, which is to name its own.
+  it('says that its narrative is English, whatever the language of the resource', () => {
+    const patient = render({ ...registered, language: 'sv' });
+    expect(patient.language).toBe('sv');
+    expect(patient.text?.div).toMatch(
+      /^<div xmlns="http:\/\/www\.w3\.org\/1999\/xhtml" lang="en" xml:lang="en">/,
+    );
+    expect(resourceFaults(toFhirJson(patient))).toEqual([]);
+  });
+
+  // Unicode UAX #9, explicit directional formatting characters.
+  it('shows no text in an order that is not its own', () => {
+    const given = ['\u202eA\u202d', '\u202a\u202b\u202c', '\u2066\u2067\u2068B\u2069'];
+    const div = render({ ...registered, name: [{ given }] }).text?.div ?? '';
+    expect(div).toContain('<p>\ufffdA\ufffd \ufffd\ufffd\ufffd \ufffd\ufffd\ufffdB\ufffd, gender');
   });
 
   it('says unknown for a gender that nobody registered', () => {

@@ -92,7 +92,7 @@ describe('paths that no route takes', () => {
     expect(fhir.headers.get('content-type')).toContain('application/fhir+json');
     expect(await fhir.json()).toMatchObject({
       resourceType: 'OperationOutcome',
-      issue: [{ severity: 'error', code: 'not-found' }],
+      issue: [{ severity: 'error', code: 'not-supported' }],
     });
     // `/fhirx` is not under `/fhir`.
     expect((await (await fetch(`${app.url}/fhirx`)).json()) as object).toHaveProperty('title');
