@@ -6,6 +6,6 @@ import { randomUUID } from 'node:crypto';
  * @param epochMs its time, in ms since the epoch
  */
 export function uuid7(epochMs = Date.now()): string {
-  const time = epochMs.toString(16).padStart(12, '0');
+  const time = Math.trunc(epochMs).toString(16).padStart(12, '0');
   return `${time.slice(0, 8)}-${time.slice(8)}-7${randomUUID().slice(15)}`;
 }

@@ -8,6 +8,10 @@ describe('a UUID version 7', () => {
     expect(id).toMatch(/^017f22e2-79b0-7[0-9a-f]{3}-[89ab][0-9a-f]{3}-[0-9a-f]{12}$/);
   });
 
+  it('takes a clock that counts parts of a millisecond', () => {
+    expect(uuid7(1.9)).toMatch(/^00000000-0001-7/);
+  });
+
   it('sorts by time, and is not made twice', () => {
     fc.assert(
       fc.property(fc.nat(2 ** 47), fc.nat(2 ** 47), (one, other) => {
