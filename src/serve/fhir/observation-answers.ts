@@ -1,11 +1,10 @@
-/** What is answered about Observations: one, one version, its history, all changes, a search. */
+/** Observations: how they are kept and shown, and what a search of them answers. */
 import type { Request } from 'express';
 import {
   findObservation,
   findObservationVersion,
   listObservationEvents,
 } from '../../store/observation-history.js';
-import type { ObservationEvent } from '../../store/observation-history.js';
 import {
   countHeldReadings,
   countObservations,
@@ -13,22 +12,18 @@ import {
 } from '../../store/search-observations.js';
 import type { ObservationCondition, ObservationSort } from '../../store/search-observations.js';
 import type { ReadingVersion } from '../../vitals/shapes.js';
-import { pathParameter } from '../http/route.js';
-import { historyEntry, matchEntry, outcomeEntry } from './bundle.js';
-import { etagOf } from './fhir-handler.js';
+import { matchEntry, outcomeEntry } from './bundle.js';
 import type { FhirAnswer } from './fhir-handler.js';
-import { toFhirJson } from './fhir-json.js';
-import { answerHistory } from './history.js';
+import type { KeptType } from './kept-versions.js';
 import { handlingOf } from './negotiate.js';
 import { parseSearch } from './parse-search.js';
 import type { ParsedSearch } from './parse-search.js';
 import type { Pair } from './query-parameters.js';
-import { badValue, refusal } from './refuse.js';
+import { badValue } from './refuse.js';
 import { renderObservation } from './render-observation.js';
 import type { OutcomeIssue } from './render-outcome.js';
 import { answerPage, asOfOf } from './search.js';
 import { OBSERVATION_PARAMETERS } from './search-parameters.js';
-import { isId, readVersionId } from './site.js';
 import type { FhirSite } from './site.js';
 
 /** What `_sort` may name, and what it sorts by. */
@@ -39,67 +34,14 @@ export const OBSERVATION_SORTS: Readonly<Record<string, ObservationSort['by']>> 
 };
 
 /** A reading that is held and unpublished is no Observation: to a reader it does not exist. */
-function notFound(): Error {
-  return refusal(404, 'not-found', 'There is no such Observation.');
-}
-
-export async function readObservation({ pool }: FhirSite, req: Request): Promise<FhirAnswer> {
-  const id = pathParameter(req, 'id');
-  const found = isId(id) ? await findObservation(pool, id) : null;
-  if (found === null) throw notFound();
-  return answerVersion(found.version, found.replacedStampMs);
-}
-
-export async function readObservationVersion(
-  { pool }: FhirSite,
-  req: Request,
-): Promise<FhirAnswer> {
-  const id = pathParameter(req, 'id');
-  const versionId = readVersionId(pathParameter(req, 'vid'));
-  if (!isId(id) || versionId === null) throw notFound();
-  const version = await findObservationVersion(pool, id, versionId);
-  if (version === null) throw notFound();
-  return answerVersion(version, null);
-}
-
-function answerVersion(version: ReadingVersion, replacedSinceMs: number | null): FhirAnswer {
-  return {
-    status: 200,
-    text: toFhirJson(renderObservation(version)),
-    version: { etag: etagOf(version.version), sinceMs: version.stampMs, replacedSinceMs },
-  };
-}
-
-/** History of one Observation, or of all when the path names none. */
-export async function listHistory(
-  site: FhirSite,
-  pairs: readonly Pair[],
-  req: Request,
-): Promise<FhirAnswer> {
-  const id = req.params.id === undefined ? null : pathParameter(req, 'id');
-  if (id !== null && (!isId(id) || (await findObservation(site.pool, id)) === null)) {
-    throw notFound();
-  }
-  return answerHistory(site, pairs, req.headers, {
-    type: 'Observation',
-    id,
-    fetch: (page) => listObservationEvents(site.pool, page),
-    entryOf: ({ version, first }: ObservationEvent) =>
-      historyEntry(site.baseUrl, {
-        type: 'Observation',
-        id: version.readingId,
-        etag: etagOf(version.version),
-        sinceMs: version.stampMs,
-        first,
-        resource: renderObservation(version),
-      }),
-    placeOf: ({ version }) => ({
-      keyMs: version.stampMs,
-      id: version.readingId,
-      version: version.version,
-    }),
-  });
-}
+export const OBSERVATIONS: KeptType<ReadingVersion> = {
+  type: 'Observation',
+  findNewest: findObservation,
+  findVersion: findObservationVersion,
+  listEvents: listObservationEvents,
+  factsOf: ({ readingId, version, stampMs }) => ({ id: readingId, version, stampMs }),
+  render: renderObservation,
+};
 
 export async function searchObservations(
   { pool, baseUrl, siteMs }: FhirSite,

@@ -1,4 +1,4 @@
-/** What is answered about Patients: one, one version, histories, a search. */
+/** Patients: how they are kept and shown, and what a search of them answers. */
 import type { Request } from 'express';
 import type { Patient } from 'fhir/r4.js';
 import {
@@ -9,80 +9,36 @@ import {
   listPatientVersions,
 } from '../../store/find-patients.js';
 import type { KeptPatient } from '../../store/find-patients.js';
-import { pathParameter } from '../http/route.js';
-import { historyEntry, matchEntry, outcomeEntry } from './bundle.js';
-import { etagOf } from './fhir-handler.js';
+import { matchEntry, outcomeEntry } from './bundle.js';
 import type { FhirAnswer } from './fhir-handler.js';
-import { toFhirJson } from './fhir-json.js';
-import { answerHistory } from './history.js';
+import type { KeptType } from './kept-versions.js';
 import { handlingOf } from './negotiate.js';
 import { passedOver } from './observation-answers.js';
 import { parseSearch } from './parse-search.js';
 import type { Pair } from './query-parameters.js';
-import { badValue, refusal } from './refuse.js';
+import { badValue } from './refuse.js';
 import { renderPatient } from './render-patient.js';
 import { answerPage, asOfOf } from './search.js';
 import { PATIENT_PARAMETERS } from './search-parameters.js';
-import { isId, readVersionId } from './site.js';
 import type { FhirSite } from './site.js';
-
-function notFound(): Error {
-  return refusal(404, 'not-found', 'There is no such Patient.');
-}
 
 /** The resource of a kept version. What is kept was checked to be a Patient when it was registered. */
 export function toPatient({ id, version, stampMs, resource }: KeptPatient): Patient {
   return renderPatient({ id, version, stampMs, resource: resource as unknown as Patient });
 }
 
-export async function readPatient({ pool }: FhirSite, req: Request): Promise<FhirAnswer> {
-  const id = pathParameter(req, 'id');
-  const found = isId(id) ? await findPatient(pool, id) : null;
-  if (found === null) throw notFound();
-  return answerVersion(found.version, found.replacedStampMs);
-}
-
-export async function readPatientVersion({ pool }: FhirSite, req: Request): Promise<FhirAnswer> {
-  const id = pathParameter(req, 'id');
-  const versionId = readVersionId(pathParameter(req, 'vid'));
-  if (!isId(id) || versionId === null) throw notFound();
-  const version = await findPatientVersion(pool, id, versionId);
-  if (version === null) throw notFound();
-  return answerVersion(version, null);
-}
-
-function answerVersion(version: KeptPatient, replacedSinceMs: number | null): FhirAnswer {
-  return {
-    status: 200,
-    text: toFhirJson(toPatient(version)),
-    version: { etag: etagOf(version.version), sinceMs: version.stampMs, replacedSinceMs },
-  };
-}
-
-/** History of one Patient, or of all when the path names none. */
-export async function listPatientHistory(
-  site: FhirSite,
-  pairs: readonly Pair[],
-  req: Request,
-): Promise<FhirAnswer> {
-  const id = req.params.id === undefined ? null : pathParameter(req, 'id');
-  if (id !== null && (!isId(id) || (await findPatient(site.pool, id)) === null)) throw notFound();
-  return answerHistory(site, pairs, req.headers, {
-    type: 'Patient',
-    id,
-    fetch: (page) => listPatientVersions(site.pool, page),
-    entryOf: (kept: KeptPatient) =>
-      historyEntry(site.baseUrl, {
-        type: 'Patient',
-        id: kept.id,
-        etag: etagOf(kept.version),
-        sinceMs: kept.stampMs,
-        first: kept.version === 1,
-        resource: toPatient(kept),
-      }),
-    placeOf: ({ id: patientId, version, stampMs }) => ({ keyMs: stampMs, id: patientId, version }),
-  });
-}
+export const PATIENTS: KeptType<KeptPatient> = {
+  type: 'Patient',
+  findNewest: findPatient,
+  findVersion: findPatientVersion,
+  listEvents: async (pool, page) =>
+    (await listPatientVersions(pool, page)).map((version) => ({
+      version,
+      first: version.version === 1,
+    })),
+  factsOf: (kept) => kept,
+  render: toPatient,
+};
 
 export async function searchPatients(
   { pool, baseUrl, siteMs }: FhirSite,

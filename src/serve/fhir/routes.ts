@@ -3,18 +3,9 @@ import type { Area, Caller, Route } from '../http/route.js';
 import { MAX_BATCH_BYTES, postBatch } from './batch-answers.js';
 import { fhirHandler } from './fhir-handler.js';
 import { capabilitiesAnswer } from './metadata.js';
-import {
-  listHistory,
-  readObservation,
-  readObservationVersion,
-  searchObservations,
-} from './observation-answers.js';
-import {
-  listPatientHistory,
-  readPatient,
-  readPatientVersion,
-  searchPatients,
-} from './patient-answers.js';
+import { listHistory, readNewest, readVersion } from './kept-versions.js';
+import { OBSERVATIONS, searchObservations } from './observation-answers.js';
+import { PATIENTS, searchPatients } from './patient-answers.js';
 import { MAX_PATIENT_BYTES, putPatient } from './registration-answers.js';
 import { OBSERVATION_PARAMETERS, PATIENT_PARAMETERS } from './search-parameters.js';
 import {
@@ -40,7 +31,7 @@ export interface FhirSettings extends Pick<FhirSite, 'pool' | 'onRegistered'> {
 
 function observationRoutes(site: FhirSite): Route[] {
   const one = '/fhir/Observation/:id';
-  const listing = fhirHandler((pairs, req) => listHistory(site, pairs, req));
+  const listing = fhirHandler((pairs, req) => listHistory(OBSERVATIONS, site, pairs, req));
   return [
     ...search(
       'Observation',
@@ -57,21 +48,21 @@ function observationRoutes(site: FhirSite): Route[] {
       one,
       'system/Observation.r',
       'The newest version of an Observation',
-      fhirHandler((_, req) => readObservation(site, req)),
+      fhirHandler((_, req) => readNewest(OBSERVATIONS, site, req)),
     ),
     history(`${one}/_history`, 'system/Observation.r', 'The versions of an Observation', listing),
     reading(
       `${one}/_history/:vid`,
       'system/Observation.r',
       'One version of an Observation',
-      fhirHandler((_, req) => readObservationVersion(site, req)),
+      fhirHandler((_, req) => readVersion(OBSERVATIONS, site, req)),
     ),
   ];
 }
 
 function patientRoutes(site: FhirSite): Route[] {
   const one = '/fhir/Patient/:id';
-  const listing = fhirHandler((pairs, req) => listPatientHistory(site, pairs, req));
+  const listing = fhirHandler((pairs, req) => listHistory(PATIENTS, site, pairs, req));
   return [
     ...search(
       'Patient',
@@ -83,14 +74,14 @@ function patientRoutes(site: FhirSite): Route[] {
       one,
       'system/Patient.r',
       'The newest version of a Patient',
-      fhirHandler((_, req) => readPatient(site, req)),
+      fhirHandler((_, req) => readNewest(PATIENTS, site, req)),
     ),
     history(`${one}/_history`, 'system/Patient.r', 'The versions of a Patient', listing),
     reading(
       `${one}/_history/:vid`,
       'system/Patient.r',
       'One version of a Patient',
-      fhirHandler((_, req) => readPatientVersion(site, req)),
+      fhirHandler((_, req) => readVersion(PATIENTS, site, req)),
     ),
   ];
 }
