@@ -7,7 +7,7 @@ import type { Pool } from '../../store/pool.js';
 import { HttpError } from '../http/http-error.js';
 import { readJson } from '../http/read-json.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
-import { pathParameter } from '../http/route.js';
+import { isUuid, pathParameter } from '../http/route.js';
 import type { Caller, ParameterSpec, Route } from '../http/route.js';
 import type { ClientCache } from './client-cache.js';
 import { isKnownScope, KNOWN_SCOPES_SENTENCE } from './scopes.js';
@@ -18,7 +18,10 @@ export interface ClientAdministration {
   readonly audit: (entry: AuditEntry) => Promise<void>;
 }
 
-const NAME = z.string().trim().min(1).max(200);
+/** No control characters and no halves of a surrogate pair: the database takes no NUL, and nobody means the rest. */
+// eslint-disable-next-line no-control-regex -- control characters are what has to be caught
+const PLAIN = /^[^\u0000-\u001f\u007f-\u009f\ud800-\udfff]*$/u;
+const NAME = z.string().trim().min(1).max(200).regex(PLAIN, 'A name has no control characters.');
 const NewClientBody = z.strictObject({
   name: NAME,
   scopes: z.array(z.string().refine(isKnownScope, KNOWN_SCOPES_SENTENCE)).min(1).max(64),
@@ -58,6 +61,12 @@ function render(client: ClientRecord): object {
 
 function noSuchClient(): HttpError {
   return new HttpError({ status: 404, detail: 'There is no such client.' });
+}
+
+function clientIdOf(req: Request): string {
+  const clientId = pathParameter(req, 'clientId');
+  if (!isUuid(clientId)) throw noSuchClient();
+  return clientId;
 }
 
 function addRoute({ pool, audit }: ClientAdministration): Route {
@@ -115,7 +124,7 @@ function rotateRoute({ pool, clients, audit }: ClientAdministration): Route {
       404: NO_SUCH_CLIENT,
     },
     async handler(req, res, caller) {
-      const clientId = pathParameter(req, 'clientId');
+      const clientId = clientIdOf(req);
       const rotated = await rotateSecret(pool, clientId);
       if (rotated === null) throw noSuchClient();
       clients.forget(clientId);
@@ -142,7 +151,7 @@ function changeRoute(
       404: NO_SUCH_CLIENT,
     },
     async handler(req: Request, res: Response, caller: Caller) {
-      const clientId = pathParameter(req, 'clientId');
+      const clientId = clientIdOf(req);
       if (!(await change(clientId, req))) throw noSuchClient();
       clients.forget(clientId);
       await audit(entry(caller, action, 204, clientId));

@@ -4,6 +4,7 @@ import { hashSecret } from '../../store/clients.js';
 import type { ClientRecord } from '../../store/clients.js';
 import { addressOf } from '../http/rate-limits.js';
 import { bodyOf } from '../http/read-body.js';
+import { isUuid } from '../http/route.js';
 import type { FailureLimit } from './failure-limit.js';
 import { isActive } from './identify.js';
 import type { KeyRing } from './key-ring.js';
@@ -62,7 +63,7 @@ async function authenticate(issuer: TokenIssuer, req: Request): Promise<ClientRe
   const basic = readBasic(req.headers.authorization);
   const key = `${addressOf(req)} ${basic?.clientId.slice(0, 64) ?? ''}`;
   await issuer.failures.check(key);
-  if (basic !== null) {
+  if (basic !== null && isUuid(basic.clientId)) {
     const client = await issuer.findClient(basic.clientId);
     if (client !== null && secretMatches(client, basic.secret) && isActive(client, Date.now())) {
       return client;

@@ -27,11 +27,11 @@ import { OBSERVATION_PARAMETERS } from './search-parameters.js';
 import type { FhirSite } from './site.js';
 
 /** What `_sort` may name, and what it sorts by. */
-export const OBSERVATION_SORTS: Readonly<Record<string, ObservationSort['by']>> = {
-  date: 'taken',
-  _lastUpdated: 'stamp',
-  _id: 'id',
-};
+const OBSERVATION_SORTS: ReadonlyMap<string, ObservationSort['by']> = new Map([
+  ['date', 'taken'],
+  ['_lastUpdated', 'stamp'],
+  ['_id', 'id'],
+]);
 
 /** A reading that is held and unpublished is no Observation: to a reader it does not exist. */
 export const OBSERVATIONS: KeptType<ReadingVersion> = {
@@ -84,12 +84,10 @@ function readSort({ sort, conditions }: ParsedSearch<ObservationCondition>): Obs
       : { by: 'stamp', descending: false };
   }
   const descending = sort.startsWith('-');
-  const by = OBSERVATION_SORTS[descending ? sort.slice(1) : sort];
+  const by = OBSERVATION_SORTS.get(descending ? sort.slice(1) : sort);
   if (by === undefined) {
-    throw badValue(
-      '_sort',
-      `takes one of ${Object.keys(OBSERVATION_SORTS).join(', ')}, or - and one`,
-    );
+    const names = [...OBSERVATION_SORTS.keys()].join(', ');
+    throw badValue('_sort', `takes one of ${names}, or - and one`);
   }
   return { by, descending };
 }

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { createServer as createHttpServer } from 'node:http';
-import type { RequestListener, Server } from 'node:http';
+import type { IncomingMessage, RequestListener, Server } from 'node:http';
 import { createServer as createHttpsServer } from 'node:https';
 import type { AddressInfo } from 'node:net';
 import { StartError } from '../../errors.js';
@@ -92,6 +92,19 @@ async function stopServer(server: Server): Promise<void> {
   });
 }
 
+/** An absolute address as the target (RFC 9112 §3.2.2) of which nothing can be made. */
+function hasUnreadableTarget({ url = '' }: IncomingMessage): boolean {
+  return !url.startsWith('/') && url !== '*' && !URL.canParse(url);
+}
+
+/** Refuses as Node refuses what it cannot parse; Express would leave its steps out and answer in HTML. */
+function refuseUnreadable(app: RequestListener): RequestListener {
+  return (req, res) => {
+    if (hasUnreadableTarget(req)) res.writeHead(400, { Connection: 'close' }).end();
+    else app(req, res);
+  };
+}
+
 /**
  * Starts HTTP, or HTTPS with TLS 1.2 and up when a certificate is given. The application is made when
  * the port is known, because its links and tokens may name it.
@@ -110,6 +123,6 @@ export async function startHttpServer(
     server.listen(settings.port, settings.host, resolve);
   });
   const { port } = server.address() as AddressInfo;
-  server.on('request', createApp(port));
+  server.on('request', refuseUnreadable(createApp(port)));
   return { port, stop: () => stopServer(server) };
 }

@@ -3,16 +3,14 @@ import type { Request } from 'express';
 import { SearchTooBroad } from '../../errors.js';
 import { recordAudit } from '../../store/audit.js';
 import { HttpError } from '../http/http-error.js';
-import { pathParameter } from '../http/route.js';
+import { isUuid, pathParameter } from '../http/route.js';
 import type { Caller } from '../http/route.js';
 import type { ReviewServices } from './services.js';
-
-const UUID = /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/i;
 
 /** The id in the path; what is no UUID is the id of nothing. */
 export function idOf(req: Request, notFound: () => HttpError): string {
   const id = pathParameter(req, 'id');
-  if (!UUID.test(id)) throw notFound();
+  if (!isUuid(id)) throw notFound();
   return id.toLowerCase();
 }
 

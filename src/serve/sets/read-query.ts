@@ -18,6 +18,10 @@ function single(req: Request, name: string): string | undefined {
   return value;
 }
 
+/** No set changed before the one, none will after the other; further out, years take more than four digits. */
+const EPOCH_MS = 0;
+const END_OF_9999_MS = Date.UTC(10_000, 0) - 1;
+
 /** Dates that the calendar does not have, such as 30 February, are no dates. */
 function parseInstant(text: string): number | null {
   const [, year, month, day] = RFC_3339.exec(text) ?? [];
@@ -43,7 +47,7 @@ export function readChangedSince(req: Request): number {
       'changedSince is no RFC 3339 time with an offset, such as 2026-03-01T07:15:00Z.',
     );
   }
-  return epochMs;
+  return Math.min(Math.max(epochMs, EPOCH_MS), END_OF_9999_MS);
 }
 
 /** How many sets to list at most; throws a 400. */

@@ -3,7 +3,7 @@ import type { Reply } from '../../pipeline.js';
 import { HttpError } from '../http/http-error.js';
 import { bodyOf, mediaTypeOf } from '../http/read-body.js';
 import { jsonResponse, problemResponse } from '../http/responses.js';
-import { pathParameter } from '../http/route.js';
+import { isUuid, pathParameter } from '../http/route.js';
 import type { Area, Caller, ParameterSpec, Route } from '../http/route.js';
 import { EXAMPLE_SET } from './example-set.js';
 import type { SetPipeline } from './pipeline-port.js';
@@ -12,7 +12,6 @@ import { NDJSON, streamSets } from './stream-sets.js';
 import type { StreamEvents } from './stream-sets.js';
 
 const JSON_TYPE = 'application/json';
-const UUID = /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/i;
 
 const SET_ID: ParameterSpec = {
   name: 'setId',
@@ -44,7 +43,7 @@ function noSuchSet(): HttpError {
 
 function setIdOf(req: Request): string {
   const setId = pathParameter(req, 'setId');
-  if (!UUID.test(setId)) throw noSuchSet();
+  if (!isUuid(setId)) throw noSuchSet();
   return setId;
 }
 

@@ -31,8 +31,9 @@ async function send(method: string, path: string, body?: unknown): Promise<Respo
   });
 }
 
+// The last letter is outside the basic plane: half of it alone would be refused.
 const DEVICE = {
-  name: 'Monitor 7',
+  name: 'Monitor 7 𝔐',
   scopes: ['sets.write', 'system/Observation.c'],
   source: { name: 'larkfield-monitors', attended: false },
 };
@@ -72,6 +73,8 @@ describe('/admin/clients', () => {
     [{ ...DEVICE, scopes: ['sets.write', 'sets.own'] }, ['/scopes/1']],
     [{ ...DEVICE, scopes: [] }, ['/scopes']],
     [{ ...DEVICE, name: ' ' }, ['/name']],
+    [{ ...DEVICE, name: 'Monitor\u0000' }, ['/name']],
+    [{ ...DEVICE, source: { ...DEVICE.source, name: '\ud800' } }, ['/source/name']],
     [{ ...DEVICE, source: { name: 'x' } }, ['/source/attended']],
     [{ ...DEVICE, secret: 'mine' }, ['']],
     [[], ['']],
@@ -120,16 +123,22 @@ describe('/admin/clients', () => {
       (await send('PUT', `/${client.clientId}/end`, { endsAt })).status;
     expect(await end('2020-01-01T00:00:00+01:00')).toBe(204);
     expect((await askToken(app.url, basic(client))).status).toBe(401);
+    for (const far of ['0000-01-01T00:00:00+14:00', '9999-12-31T23:59:59-14:00']) {
+      expect(await end(far)).toBe(204);
+      expect((await send('GET', '')).status).toBe(200);
+    }
     expect(await end(null)).toBe(204);
     expect((await askToken(app.url, basic(client))).status).toBe(200);
     for (const wrong of ['tomorrow', '2020-02-30T00:00:00Z', 5]) expect(await end(wrong)).toBe(400);
   });
 
   it('knows no client that is not there', async () => {
-    for (const verb of ['rotate', 'disable', 'enable']) {
-      expect((await send('POST', `/absent/${verb}`)).status).toBe(404);
+    for (const id of [SET, 'absent', '%00']) {
+      for (const verb of ['rotate', 'disable', 'enable']) {
+        expect((await send('POST', `/${id}/${verb}`)).status).toBe(404);
+      }
+      expect((await send('PUT', `/${id}/end`, { endsAt: null })).status).toBe(404);
     }
-    expect((await send('PUT', '/absent/end', { endsAt: null })).status).toBe(404);
   });
 
   it('is for administrators, and leaves a line in the audit trail', async () => {

@@ -168,6 +168,7 @@ describe('POST /auth/token', () => {
     ['an unknown client', () => basic({ ...client, clientId: randomUUID() })],
     ['no credentials', () => ''],
     ['text that is no base64', () => 'Basic ä'],
+    ['an id that is none of ours', () => basic({ clientId: '%00', clientSecret: '%00' })],
     ['broken percent-encoding', () => basic({ clientId: '%zz', clientSecret: 'x' })],
     ['a bearer token', () => 'Bearer abc'],
   ])('answers 401 invalid_client to %s', async (_name, authorization) => {

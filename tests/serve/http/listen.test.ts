@@ -1,9 +1,11 @@
 import { mkdtempSync, rmSync, writeFileSync } from 'node:fs';
-import { createServer } from 'node:http';
+import { createServer, get } from 'node:http';
+import type { IncomingMessage } from 'node:http';
 import { request } from 'node:https';
 import type { AddressInfo } from 'node:net';
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
+import { text } from 'node:stream/consumers';
 import { connect } from 'node:tls';
 import { StartError } from '../../../src/errors.js';
 import { startHttpServer } from '../../../src/serve/http/listen.js';
@@ -40,6 +42,27 @@ describe('the HTTP server', () => {
     // TEST-NET-1 of RFC 5737 belongs to no machine.
     const start = startHttpServer(echo, { ...LOCAL, host: '192.0.2.1' });
     await expect(start).rejects.toThrow('this machine has no address 192.0.2.1');
+  });
+
+  it.each([
+    ['http://[/sets', 400, ''],
+    ['http://', 400, ''],
+    ['http://elsewhere.example/sets', 200, 'ok'],
+  ])('takes an absolute address as target, if it is one: %s', async (target, status, body) => {
+    let reached = 0;
+    const server = await startHttpServer(
+      () => (_req, res) => {
+        reached += 1;
+        res.end('ok');
+      },
+      LOCAL,
+    );
+    const answer = await new Promise<IncomingMessage>((resolve) => {
+      get({ host: '127.0.0.1', port: server.port, path: target, agent: false }, resolve);
+    });
+    expect([answer.statusCode, await text(answer)]).toEqual([status, body]);
+    expect(reached).toBe(status === 200 ? 1 : 0);
+    await server.stop();
   });
 
   it('finishes what is in flight when it stops, and takes nothing new', async () => {

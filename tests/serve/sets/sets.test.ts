@@ -175,6 +175,10 @@ describe('the other sets routes', () => {
     ['2026-03-01T08:15:00%2B01:00', 1772349300000],
     ['2026-03-01T07:15:00.250Z', 1772349300250],
     ['2024-02-29t00:00:00z', 1709164800000],
+    // Years that have no four digits in UTC: nothing is older than the one, or newer than the other.
+    ['0000-01-01T00:00:00Z', 0],
+    ['0001-01-01T00:00:00%2B14:00', 0],
+    ['9999-12-31T23:59:59-14:00', 253402300799999],
   ])('lists what changed since %s', async (time, sinceMs) => {
     const response = await get(`/sets?changedSince=${time}&limit=7`);
     expect(await response.json()).toEqual({ sinceMs, limit: 7 });
