@@ -1,8 +1,16 @@
 import { Ajv2020, type ValidateFunction } from 'ajv/dist/2020.js';
 import addFormats from 'ajv-formats';
 import type { Decision } from '../vitals/decisions.js';
+import type { IncomingReferenceCheck } from '../vitals/reference-check.js';
 import type { Fault, IncomingSet } from '../vitals/shapes.js';
+import type {
+  EditionDecision,
+  EditionProposal,
+  SiteRules,
+  TrialBody,
+} from '../vitals/site-rules.js';
 import { explainFaults, MAX_FAULTS } from './fault-words.js';
+import { settingFaults, settingsIn } from './setting-faults.js';
 import { PUBLISHED_SCHEMAS, type SchemaName } from './schemas.js';
 
 export { PUBLISHED_SCHEMAS };
@@ -26,6 +34,7 @@ function validatorOf<T>(name: SchemaName): ValidateFunction<T> {
 const validateSet = validatorOf<IncomingSet>('vital-sign-set');
 const validateDecision = validatorOf<Decision>('decision');
 const validateOwnDecision = validatorOf<Decision>('own-decision');
+const validateSiteRules = validatorOf<SiteRules>('site-rules');
 
 /** Beyond this many readings none is looked at: what a hostile body can cost stays bounded. */
 const MAX_READINGS = (
@@ -39,6 +48,10 @@ interface Refused {
   readonly faults: readonly Fault[];
 }
 export type SetCheck = { readonly ok: true; readonly set: IncomingSet } | Refused;
+/** `unsound`: ids of the settings that are at fault themselves. */
+export type SiteRulesCheck =
+  | { readonly ok: true; readonly rules: SiteRules }
+  | (Refused & { readonly unsound: ReadonlySet<string> });
 export type DecisionCheck = { readonly ok: true; readonly decision: Decision } | Refused;
 
 /** Holds a parsed body against the schema of a set. Never throws; every fault is listed once. */
@@ -64,6 +77,40 @@ function decisionCheck(validate: ValidateFunction<Decision>, value: unknown): De
   if (validate(value)) return { ok: true, decision: value };
   return { ok: false, faults: explainFaults(validate.errors ?? [], value) };
 }
+
+/**
+ * Holds a parsed site configuration against its schema, and its settings against those that there are,
+ * each in its own unit. Whether the limits make sense together is not asked here. Never throws.
+ */
+export function checkSiteRules(value: unknown): SiteRulesCheck {
+  const fits = validateSiteRules(value);
+  const errors = validateSiteRules.errors ?? [];
+  const ofSettings = settingFaults(value);
+  if (fits && ofSettings.length === 0) return { ok: true, rules: value };
+  const faults = [...explainFaults(errors, value), ...ofSettings].slice(0, MAX_FAULTS);
+  const pointers = [
+    ...errors.map(({ instancePath }) => instancePath),
+    ...ofSettings.map(({ pointer }) => pointer),
+  ];
+  return { ok: false, faults, unsound: settingsIn(pointers) };
+}
+
+/** The value, or every fault of it. */
+type Check<T> = { readonly ok: true; readonly value: T } | Refused;
+
+function checkerOf<T>(name: SchemaName): (value: unknown) => Check<T> {
+  const validate = validatorOf<T>(name);
+  return (value) =>
+    validate(value)
+      ? { ok: true, value }
+      : { ok: false, faults: explainFaults(validate.errors ?? [], value) };
+}
+
+export const checkReferenceCheck = checkerOf<IncomingReferenceCheck>('reference-check');
+/** In these the configuration is to be read as a whole as well: what the schema says of it is not all. */
+export const checkEditionProposal = checkerOf<EditionProposal>('edition-proposal');
+export const checkEditionDecision = checkerOf<EditionDecision>('edition-decision');
+export const checkTrialRequest = checkerOf<TrialBody>('trial-request');
 
 const TOO_MANY_READINGS: Fault = {
   pointer: '/readings',

@@ -1,6 +1,7 @@
 /** Which numbers of a reading lie outside their bounds: shared by the rules of size and their lifting. */
-import { plausibleLimits, zeroMeaning, type PlausibleLimits } from '../vitals/limits-plausible.js';
+import { zeroMeaning, type PlausibleLimits } from '../vitals/limits-plausible.js';
 import type { Limit } from '../vitals/limits-sources.js';
+import type { Limits } from '../vitals/limits.js';
 import type { Reading } from '../vitals/shapes.js';
 import type { Part } from '../vitals/words.js';
 import type { ReadingFacts, Remark } from './rule.js';
@@ -19,7 +20,11 @@ const NO_BREACHES: readonly Breach[] = [];
  * The numbers outside the reject bounds (`reject`) or outside the hold bounds (`hold`). A number that
  * reads as another unit, and a zero that is no measurement, are the business of other rules.
  */
-export function findBreaches(facts: ReadingFacts, bounds: 'reject' | 'hold'): readonly Breach[] {
+export function findBreaches(
+  facts: ReadingFacts,
+  bounds: 'reject' | 'hold',
+  limits: Limits,
+): readonly Breach[] {
   const { reading, age, slip, parts } = facts;
   const { vital, method } = reading;
   if (slip !== null || vital === 'consciousness') return NO_BREACHES;
@@ -28,7 +33,7 @@ export function findBreaches(facts: ReadingFacts, bounds: 'reject' | 'hold'): re
     const value = reading.values[part]?.number;
     if (value === undefined) continue;
     if (value === 0 && zeroMeaning(vital, part, method) !== null) continue;
-    const breach = breachOf(part, value, plausibleLimits(vital, part, method, age), bounds);
+    const breach = breachOf(part, value, limits.plausible(vital, part, method, age), bounds);
     if (breach !== null) (breaches ??= []).push(breach);
   }
   return breaches ?? NO_BREACHES;

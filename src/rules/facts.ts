@@ -15,7 +15,12 @@ export function collectFacts(
   const ageAt = makeAgeTeller(context, identityDoubted);
   return context.set.readings.map((reading) => {
     const age = ageAt(reading);
-    return { reading, age, slip: findUnitSlip(reading, age), parts: partsOf(reading) };
+    return {
+      reading,
+      age,
+      slip: findUnitSlip(reading, age, context.limits),
+      parts: partsOf(reading),
+    };
   });
 }
 

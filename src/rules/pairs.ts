@@ -1,10 +1,17 @@
 /** Finds the readings that measured the same thing in two ways at about the same time. */
-import { COMPARED_WITHIN_MS } from '../vitals/limits-agreement.js';
-import type { EarlierReading, JudgingContext, Reading } from '../vitals/shapes.js';
+import type { EarlierReading, Identifier, JudgingContext, Reading } from '../vitals/shapes.js';
 import type { Method, Vital } from '../vitals/words.js';
 import type { ReadingFacts } from './rule.js';
+import { clockTime } from './wording.js';
 
-/** One reading by each of two kinds of method. One of them, at most, was kept before. */
+/** Two readings of one sign. One of them, at most, was kept before. */
+export interface Two {
+  readonly first: Reading;
+  readonly second: Reading;
+  readonly earlier: EarlierReading | null;
+}
+
+/** One reading by each of two kinds of method. */
 export interface Pair {
   readonly byHand: Reading;
   readonly byDevice: Reading;
@@ -13,40 +20,67 @@ export interface Pair {
 
 interface Comparison {
   readonly vital: Vital;
+  readonly windowMs: number;
   readonly byHand: readonly Method[];
   readonly byDevice: readonly Method[];
 }
 
-/** Pairs inside the set, then pairs of a reading of the set with one that was kept before. */
-export function findPairs(
-  { vital, byHand, byDevice }: Comparison,
+const NO_TWOS: readonly Two[] = [];
+const NO_PAIRS: readonly Pair[] = [];
+
+/**
+ * Every two readings of a sign: two of the set, or one of the set and one that was kept before. A
+ * reading whose unit is in doubt is left out.
+ */
+export function findTwos(
+  vital: Vital,
+  windowMs: number,
   context: JudgingContext,
   standing: readonly ReadingFacts[],
-): readonly Pair[] {
-  const isByHand = ({ method }: Reading): boolean => method !== null && byHand.includes(method);
-  const isByDevice = ({ method }: Reading): boolean => method !== null && byDevice.includes(method);
-
-  const own = standing
-    .filter(({ reading, slip }) => reading.vital === vital && slip === null)
-    .map(({ reading }) => reading);
-  const earlier = context.earlier.filter((kept) => kept.vital === vital && isComparable(kept));
-
-  const pairs: Pair[] = [];
-  for (const reading of own) {
-    if (isByHand(reading)) {
-      for (const other of own) {
-        if (isByDevice(other)) pairs.push({ byHand: reading, byDevice: other, earlier: null });
+): readonly Two[] {
+  let twos: Two[] | null = null;
+  for (let at = 0; at < standing.length; at += 1) {
+    const first = ownReading(standing, at, vital);
+    if (first === null) continue;
+    for (let next = at + 1; next < standing.length; next += 1) {
+      const second = ownReading(standing, next, vital);
+      if (second !== null && areNear(first, second, windowMs)) {
+        (twos ??= []).push({ first, second, earlier: null });
       }
-      for (const kept of earlier) {
-        if (isByDevice(kept)) pairs.push({ byHand: reading, byDevice: kept, earlier: kept });
-      }
-    } else if (isByDevice(reading)) {
-      for (const kept of earlier) {
-        if (isByHand(kept)) pairs.push({ byHand: kept, byDevice: reading, earlier: kept });
+    }
+    for (const kept of context.earlier) {
+      if (kept.vital === vital && isComparable(kept) && areNear(first, kept, windowMs)) {
+        (twos ??= []).push({ first, second: kept, earlier: kept });
       }
     }
   }
-  return pairs.filter((pair) => areNear(pair.byHand, pair.byDevice));
+  return twos ?? NO_TWOS;
+}
+
+function ownReading(standing: readonly ReadingFacts[], at: number, vital: Vital): Reading | null {
+  const facts = standing[at];
+  return facts?.reading.vital === vital && facts.slip === null ? facts.reading : null;
+}
+
+/** Of every two readings of the sign those that were taken in the two ways. */
+export function findPairs(
+  { vital, windowMs, byHand, byDevice }: Comparison,
+  context: JudgingContext,
+  standing: readonly ReadingFacts[],
+): readonly Pair[] {
+  const twos = findTwos(vital, windowMs, context, standing);
+  if (twos.length === 0) return NO_PAIRS;
+  const isByHand = ({ method }: Reading): boolean => method !== null && byHand.includes(method);
+  const isByDevice = ({ method }: Reading): boolean => method !== null && byDevice.includes(method);
+  const pairs: Pair[] = [];
+  for (const { first, second, earlier } of twos) {
+    if (isByHand(first) && isByDevice(second)) {
+      pairs.push({ byHand: first, byDevice: second, earlier });
+    } else if (isByDevice(first) && isByHand(second)) {
+      pairs.push({ byHand: second, byDevice: first, earlier });
+    }
+  }
+  return pairs;
 }
 
 /** A reading that is rejected, of a doubtful unit or patient, or withdrawn tells nothing about another. */
@@ -60,19 +94,53 @@ export function isComparable({ verdict, hold, status }: EarlierReading): boolean
   );
 }
 
-export function areNear(a: Reading, b: Reading): boolean {
-  return Math.abs(a.takenAt.epochMs - b.takenAt.epochMs) <= COMPARED_WITHIN_MS;
+export function areNear(a: Reading, b: Reading, windowMs: number): boolean {
+  return Math.abs(a.takenAt.epochMs - b.takenAt.epochMs) <= windowMs;
 }
 
-/** Indexes of the readings of this set that a pair names, in order. */
-export function ownIndexes({ byHand, byDevice, earlier }: Pair): readonly number[] {
-  return [byHand, byDevice]
+/** Two readings support each other only if they differ in method or in device. */
+export function isIndependent(a: Reading, b: Reading): boolean {
+  const otherMethod = a.method !== null && b.method !== null && a.method !== b.method;
+  return otherMethod || isOtherDevice(a.device, b.device);
+}
+
+function isOtherDevice(a: Identifier | null, b: Identifier | null): boolean {
+  return a !== null && b !== null && (a.system !== b.system || a.value !== b.value);
+}
+
+/** A side, site or position that one of them does not tell counts as the same. */
+export function isSameIfTold<T>(a: T | null, b: T | null): boolean {
+  return a === null || b === null || a === b;
+}
+
+/** Pressures can be held against each other when arm, place and position are the same as far as told. */
+export function isSameArm(a: Reading, b: Reading): boolean {
+  return (
+    isSameIfTold(a.side, b.side) &&
+    isSameIfTold(a.site, b.site) &&
+    isSameIfTold(a.position, b.position)
+  );
+}
+
+/** Indexes of the readings of this set among these, in order. */
+export function ownIndexes(
+  readings: readonly Reading[],
+  earlier: EarlierReading | null,
+): readonly number[] {
+  return readings
     .filter((reading) => reading !== earlier)
     .map(({ index }) => index)
     .sort((a, b) => a - b);
 }
 
-/** Ids of the kept reading of a pair, as a remark names it. */
-export function earlierIds({ earlier }: Pair): { readonly earlier?: readonly string[] } {
+/** Ids of the kept reading of a comparison, as a remark names it. */
+export function earlierIds(earlier: EarlierReading | null): {
+  readonly earlier?: readonly string[];
+} {
   return earlier === null ? {} : { earlier: [earlier.readingId] };
+}
+
+/** " at 11:57" for a reading that was kept before, so that it can be told from those of the set. */
+export function keptAt(reading: Reading, earlier: EarlierReading | null): string {
+  return reading === earlier ? ` at ${clockTime(reading.takenAt)}` : '';
 }

@@ -1,27 +1,27 @@
 /** Stethoscope or touch against the automatic cuff on the same arm. */
-import { distance, PRESSURE_TOLERANCE } from '../vitals/limits-agreement.js';
 import type { Limit } from '../vitals/limits-sources.js';
+import type { Limits } from '../vitals/limits.js';
 import type { JudgingContext, Reading } from '../vitals/shapes.js';
-import { earlierIds, findPairs, ownIndexes, type Pair } from './pairs.js';
+import { earlierIds, findPairs, isSameArm, keptAt, ownIndexes, type Pair } from './pairs.js';
 import type { ReadingFacts, Remark } from './rule.js';
-import { byMethod, clockTime, pressure, sentence } from './wording.js';
+import { distance, tolerance } from './tolerance.js';
+import { byMethod, pressure, sentence } from './wording.js';
 
-const MANUAL_AGAINST_AUTOMATIC = {
-  vital: 'blood-pressure',
-  byHand: ['auscultation', 'palpation'],
-  byDevice: ['oscillometry'],
-} as const;
+export const BY_HAND = ['auscultation', 'palpation'] as const;
+export const BY_CUFF = ['oscillometry'] as const;
 
 /** Two thresholds, two rules: `differ` between them, `disagree` above the second. */
 type Band = 'differ' | 'disagree';
 
+/** The parts that are compared. A mean is worked out by the device and by no ear. */
+export type PressurePart = 'systolic' | 'diastolic';
+export const PARTS_COMPARED: readonly PressurePart[] = ['systolic', 'diastolic'];
+
 interface Gap {
-  readonly part: 'systolic' | 'diastolic';
+  readonly part: PressurePart;
   readonly difference: number;
   readonly limit: Limit;
 }
-
-const PARTS_COMPARED = ['systolic', 'diastolic'] as const;
 
 /** Remarks on the pairs whose gap lies in a band, worded alike by both rules. */
 export function remarkOnPressures(
@@ -30,38 +30,46 @@ export function remarkOnPressures(
   context: JudgingContext,
   standing: readonly ReadingFacts[],
 ): readonly Remark[] {
+  const { limits } = context;
+  const windowMs = limits.ms('blood-pressure-methods-disagree.window');
+  const comparison = {
+    vital: 'blood-pressure',
+    windowMs,
+    byHand: BY_HAND,
+    byDevice: BY_CUFF,
+  } as const;
   const remarks: Remark[] = [];
-  for (const pair of findPairs(MANUAL_AGAINST_AUTOMATIC, context, standing)) {
-    const gap = isSameArm(pair.byHand, pair.byDevice) ? findGap(pair, band) : null;
+  for (const pair of findPairs(comparison, context, standing)) {
+    const gap = isSameArm(pair.byHand, pair.byDevice) ? findGap(limits, pair, band) : null;
     if (gap !== null) remarks.push(remark(pair, gap, advice));
   }
   return remarks;
 }
 
-/** A side, site or position that one of them does not tell counts as the same. */
-function isSameArm(a: Reading, b: Reading): boolean {
-  return (
-    isSameIfTold(a.side, b.side) &&
-    isSameIfTold(a.site, b.site) &&
-    isSameIfTold(a.position, b.position)
-  );
-}
-
-function isSameIfTold<T>(a: T | null, b: T | null): boolean {
-  return a === null || b === null || a === b;
+/** How far two pressures may lie apart in one part and still agree, or not yet contradict each other. */
+export function pressureTolerance(
+  limits: Limits,
+  band: Band,
+  part: PressurePart,
+  a: number,
+  b: number,
+): Limit {
+  const rule = `blood-pressure-methods-${band}` as const;
+  return tolerance(limits, `${rule}.${part}`, `${rule}.share`, a, b);
 }
 
 /** The gap that puts a pair into a band: of two parts in it the one further beyond its limit. */
-function findGap({ byHand, byDevice }: Pair, band: Band): Gap | null {
+function findGap(limits: Limits, { byHand, byDevice }: Pair, band: Band): Gap | null {
   let found: Gap | null = null;
   for (const part of PARTS_COMPARED) {
     const a = byHand.values[part]?.number;
     const b = byDevice.values[part]?.number;
     if (a === undefined || b === undefined) continue;
     const difference = distance(a, b);
-    const { agree, disagree } = PRESSURE_TOLERANCE[part];
-    if (band === 'differ' && difference > disagree.at) return null;
-    const limit = band === 'differ' ? agree : disagree;
+    if (band === 'differ' && difference > pressureTolerance(limits, 'disagree', part, a, b).at) {
+      return null;
+    }
+    const limit = pressureTolerance(limits, band, part, a, b);
     if (difference <= limit.at) continue;
     if (found === null || difference - limit.at > found.difference - found.limit.at) {
       found = { part, difference, limit };
@@ -73,11 +81,11 @@ function findGap({ byHand, byDevice }: Pair, band: Band): Gap | null {
 function remark(pair: Pair, { part, difference, limit }: Gap, advice: string): Remark {
   const { byHand, byDevice, earlier } = pair;
   const told = (reading: Reading): string =>
-    `${byMethod(reading.method)} (${pressure(reading)}${reading === earlier ? ` at ${clockTime(reading.takenAt)}` : ''})`;
+    `${byMethod(reading.method)} (${pressure(reading)}${keptAt(reading, earlier)})`;
   const kept = earlier === null ? {} : { discreetMessage: discreet(pair, part, limit) };
   return {
-    readings: ownIndexes(pair),
-    ...earlierIds(pair),
+    readings: ownIndexes([byHand, byDevice], earlier),
+    ...earlierIds(earlier),
     message: `${sentence(part)} pressure ${told(byHand)} and ${told(byDevice)} differ by ${difference} mmHg; ${limit.at} mmHg is the limit.`,
     ...kept,
     advice,

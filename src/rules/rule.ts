@@ -99,7 +99,33 @@ export type LiftingRule = RuleFace & {
   ) => Lift | null;
 };
 
-export type Rule = SetRule | ReadingRule | AcrossRule | LiftingRule;
+/** What a repeated measurement has settled; the remark says it of the own readings that agree. */
+export interface Resolution extends Remark {
+  /** Indexes of own readings whose hold ends. */
+  readonly lifted: readonly number[];
+  /** Ids of kept readings whose hold ends. */
+  readonly releases: readonly string[];
+}
+
+export const NO_RESOLUTIONS: readonly Resolution[] = [];
+
+/**
+ * Ends the holds that the named rules made for a disagreement, on one side of it and also of readings
+ * that were kept before. Nothing else touches the verdict of an earlier reading.
+ */
+export type ResolvingRule = RuleFace & {
+  readonly stage: 'resolve';
+  readonly verdict: 'noted';
+  readonly hold?: never;
+  readonly lifts: readonly string[];
+  readonly check: (
+    findings: readonly Finding[],
+    context: JudgingContext,
+    standing: readonly ReadingFacts[],
+  ) => readonly Resolution[];
+};
+
+export type Rule = SetRule | ReadingRule | AcrossRule | LiftingRule | ResolvingRule;
 
 /** Told of every rule that threw, for a metric and a log line. */
 export type RuleFailureListener = (ruleId: string, error: unknown) => void;

@@ -8,12 +8,14 @@ import type { Vital } from '../vitals/words.js';
 import { collectFacts } from './facts.js';
 import { RULES } from './index.js';
 import { liftHolds } from './lift-holds.js';
+import { resolveDisagreements } from './resolve-disagreements.js';
 import type {
   AcrossRule,
   LiftingRule,
   ReadingFacts,
   ReadingRule,
   Remark,
+  ResolvingRule,
   Rule,
   RuleFailureListener,
   SetRule,
@@ -36,6 +38,7 @@ export function makeRuleRunner(rules: readonly Rule[]): RuleRunner {
   const setRules = rules.filter((rule): rule is SetRule => rule.stage === 'set');
   const acrossRules = rules.filter((rule): rule is AcrossRule => rule.stage === 'across');
   const liftingRules = rules.filter((rule): rule is LiftingRule => rule.stage === 'lift');
+  const resolvingRules = rules.filter((rule): rule is ResolvingRule => rule.stage === 'resolve');
   const readingRulesOf = indexBySign(
     rules.filter((rule): rule is ReadingRule => rule.stage === 'reading'),
   );
@@ -45,8 +48,11 @@ export function makeRuleRunner(rules: readonly Rule[]): RuleRunner {
     const findings: Finding[] = [];
     const failures: Finding[] = [];
     const listen = { findings, failures, onRuleFailure };
+    const { disabledRules } = context.limits;
+    const off = disabledRules.size === 0 ? null : disabledRules;
 
     for (const rule of setRules) {
+      if (off?.has(rule.id) === true) continue;
       if (rule.asksWho === true && context.identitySettled === true) continue;
       speak(rule, EACH_READING, listen, () => rule.check(context));
     }
@@ -55,20 +61,23 @@ export function makeRuleRunner(rules: readonly Rule[]): RuleRunner {
 
     for (const each of facts) {
       for (const rule of readingRulesOf(each.reading.vital)) {
+        if (off?.has(rule.id) === true) continue;
         speak(rule, [each.reading], listen, () => rule.check(each, context));
       }
     }
 
     // What was kept for the patient named is neither compared nor quoted while it is in doubt who it is.
-    const compared = identityDoubted ? { ...context, earlier: [] } : context;
+    const compared = identityDoubted ? { ...context, earlier: [], history: [] } : context;
     const standing = withoutRejected(facts, findings);
     for (const rule of acrossRules) {
+      if (off?.has(rule.id) === true) continue;
       const concerned = readings.filter(({ vital }) => rule.appliesTo?.includes(vital) ?? true);
       if (concerned.length === 0) continue;
       speak(rule, concerned, listen, () => rule.check(compared, standing));
     }
 
     liftHolds(liftingRules, findings, compared, standing, onRuleFailure);
+    resolveDisagreements(resolvingRules, findings, compared, standing, onRuleFailure);
     return failures.length === 0 ? findings : [...findings, ...failures];
   };
 }
@@ -136,6 +145,7 @@ function ruleFailed(ruleId: string, readings: readonly number[]): Finding {
     advice: 'Check the value yourself; a reviewer decides about it.',
     source: sourceText(RULE_FAILED),
     hold: 'value',
+    failed: true,
   };
 }
 

@@ -1,35 +1,37 @@
 /** Numbers that read as another unit than the one sent. They are never converted on a guess. */
 import { isAtLeast, type Age } from '../vitals/age.js';
-import {
-  CELSIUS_AS_FAHRENHEIT,
-  FAHRENHEIT_AS_CELSIUS,
-  FRACTION_UP_TO,
-  KILOPASCAL_AS_MMHG,
-} from '../vitals/limits-relations.js';
+import type { Limits } from '../vitals/limits.js';
 import type { Reading } from '../vitals/shapes.js';
 
 export type UnitSlip = 'fahrenheit' | 'celsius' | 'fraction' | 'kilopascal';
 
 /** The unit that the number was probably taken in; null where it reads as the one sent. */
-export function findUnitSlip(reading: Reading, age: Age | null): UnitSlip | null {
+export function findUnitSlip(reading: Reading, age: Age | null, limits: Limits): UnitSlip | null {
   const { vital, values } = reading;
-  if (vital === 'body-temperature') return findTemperatureSlip(reading);
-  if (vital === 'blood-pressure') return readsAsKilopascal(reading, age) ? 'kilopascal' : null;
+  if (vital === 'body-temperature') return findTemperatureSlip(reading, limits);
+  if (vital === 'blood-pressure') {
+    return readsAsKilopascal(reading, age, limits) ? 'kilopascal' : null;
+  }
   if (vital !== 'oxygen-saturation' && vital !== 'inspired-oxygen') return null;
   const share = values.value?.number;
-  return share !== undefined && share > 0 && share <= FRACTION_UP_TO.at ? 'fraction' : null;
+  if (share === undefined || share <= 0) return null;
+  return share <= limits.at('fraction-suspected.up-to') ? 'fraction' : null;
 }
 
-function findTemperatureSlip(reading: Reading): UnitSlip | null {
+function findTemperatureSlip(reading: Reading, limits: Limits): UnitSlip | null {
   const value = reading.values.value?.number;
   if (value === undefined) return null;
   if (reading.sentUnit === '[degF]') {
-    const { from, below } = CELSIUS_AS_FAHRENHEIT;
     const entered = enteredNumber(reading) ?? (value * 9) / 5 + 32;
-    return entered >= from && entered < below ? 'celsius' : null;
+    return entered >= limits.at('celsius-suspected.from') &&
+      entered < limits.at('celsius-suspected.below')
+      ? 'celsius'
+      : null;
   }
-  const { from, to } = FAHRENHEIT_AS_CELSIUS;
-  return value >= from && value <= to ? 'fahrenheit' : null;
+  return value >= limits.at('fahrenheit-suspected.from') &&
+    value <= limits.at('fahrenheit-suspected.to')
+    ? 'fahrenheit'
+    : null;
 }
 
 /** The number as it was typed, before it was converted. */
@@ -37,18 +39,20 @@ function enteredNumber({ entered }: Reading): number | null {
   return entered !== null && 'value' in entered ? Number(entered.value) : null;
 }
 
-function readsAsKilopascal(reading: Reading, age: Age | null): boolean {
-  const { systolic, diastolic, fromMonths } = KILOPASCAL_AS_MMHG;
-  const { values } = reading;
-  if (values.systolic === undefined || values.diastolic === undefined) return false;
+/** Both pressures must read so: one alone may be a true one. */
+function readsAsKilopascal(
+  { values, sentUnit }: Reading,
+  age: Age | null,
+  limits: Limits,
+): boolean {
+  const systolic = values.systolic?.number;
+  const diastolic = values.diastolic?.number;
+  if (systolic === undefined || diastolic === undefined || sentUnit === 'kPa') return false;
   return (
-    isWithin(values.systolic.number, systolic) &&
-    isWithin(values.diastolic.number, diastolic) &&
-    reading.sentUnit !== 'kPa' &&
-    isAtLeast(age, fromMonths)
+    systolic <= limits.at('kilopascal-suspected.systolic-to') &&
+    systolic >= limits.at('kilopascal-suspected.systolic-from') &&
+    diastolic >= limits.at('kilopascal-suspected.diastolic-from') &&
+    diastolic <= limits.at('kilopascal-suspected.diastolic-to') &&
+    isAtLeast(age, limits.at('kilopascal-suspected.from-age'))
   );
-}
-
-function isWithin(value: number, range: { readonly from: number; readonly to: number }): boolean {
-  return value >= range.from && value <= range.to;
 }

@@ -38,7 +38,7 @@ function enteredText({ entered }: Reading, part: Part): string | null {
 }
 
 /** "132/84 mmHg"; a pressure that was not measured is a dash. */
-export function pressure({ values, vital }: Reading): string {
+export function pressure({ values, vital }: Pick<Reading, 'values' | 'vital'>): string {
   const systolic = values.systolic?.text ?? '–';
   return withUnit(`${systolic}/${values.diastolic?.text ?? '–'}`, vital);
 }
@@ -63,6 +63,14 @@ export function byMethod(method: Method | null): string {
 /** Hour and minute in the zone in which the time was told: "08:15". */
 export function clockTime({ epochMs, offsetMinutes }: Moment): string {
   return new Date(epochMs + offsetMinutes * 60_000).toISOString().slice(11, 16);
+}
+
+/** "12 min", "5 h 20 min", "3 days": cut off, days from two on. */
+export function duration(lengthMs: number): string {
+  const minutes = Math.floor(lengthMs / 60_000);
+  const hours = Math.floor(minutes / 60);
+  if (hours >= 48) return `${Math.floor(hours / 24)} days`;
+  return hours === 0 ? `${minutes} min` : `${hours} h ${minutes % 60} min`;
 }
 
 /** "a", "a and b", "a, b and c". */

@@ -4,7 +4,7 @@
  */
 import { makeAgeTeller, type Age } from '../vitals/age.js';
 import { interpretReading, isCritical } from '../vitals/interpret.js';
-import type { Gender } from '../vitals/limits-lookup.js';
+import type { Limits } from '../vitals/limits.js';
 import type {
   Finding,
   JudgedReading,
@@ -15,6 +15,7 @@ import type {
 import {
   HOLD_KINDS,
   VERDICTS,
+  type Gender,
   type HoldKind,
   type ObservationStatus,
   type Verdict,
@@ -22,9 +23,11 @@ import {
 import { findUrgent, type WeighedReading } from './find-urgent.js';
 
 const NO_FINDINGS: readonly Finding[] = [];
+const NONE_RESOLVED: JudgedSet['resolved'] = [];
 
 /**
- * Decides about one set. Pure: the same context, findings and edition give the same verdicts.
+ * Decides about one set, by the limits of its context. Pure: the same context, findings and edition
+ * give the same verdicts.
  * @param findings what the rules said, lifted holds already turned into notes
  * @param edition the state of rules and limits that they were said by
  */
@@ -38,19 +41,40 @@ export function decideVerdicts(
   const ageAt = makeAgeTeller(context, identityDoubted);
   const gender = context.patient?.gender ?? null;
   const weighed = context.set.readings.map((reading) =>
-    weigh(reading, findingsOn(reading, findings), ageAt(reading), gender),
+    weigh(reading, findingsOn(reading, findings), ageAt(reading), gender, context.limits),
   );
   const urgent = findUrgent(context, findings, weighed);
   const { attended } = context.source;
+  const resolved = identityDoubted ? NONE_RESOLVED : findResolved(findings);
   return {
     verdict: worst(weighed),
     readings: weighed.map((each) =>
       withStatus(each, statusOf(each, urgent.indexes.includes(each.reading.index), attended)),
     ),
     findings,
-    publishEarlier: identityDoubted ? [] : urgent.earlierIds,
+    publishEarlier: identityDoubted ? [] : withoutResolved(urgent.earlierIds, resolved),
+    resolved,
     edition,
   };
+}
+
+/** Kept readings whose hold a finding ends. */
+function findResolved(findings: readonly Finding[]): JudgedSet['resolved'] {
+  let resolved: { readingId: string; finding: Finding }[] | null = null;
+  for (const finding of findings) {
+    if (finding.releases === undefined) continue;
+    for (const readingId of finding.releases) (resolved ??= []).push({ readingId, finding });
+  }
+  return resolved ?? NONE_RESOLVED;
+}
+
+/** What is released goes out by that. */
+function withoutResolved(
+  ids: readonly string[],
+  resolved: JudgedSet['resolved'],
+): readonly string[] {
+  if (ids.length === 0 || resolved.length === 0) return ids;
+  return ids.filter((id) => !resolved.some(({ readingId }) => readingId === id));
 }
 
 function weigh(
@@ -58,6 +82,7 @@ function weigh(
   findings: readonly Finding[],
   age: Age | null,
   gender: Gender,
+  limits: Limits,
 ): WeighedReading {
   const verdict = worst(findings);
   if (verdict === 'rejected') {
@@ -68,9 +93,9 @@ function weigh(
     reading,
     verdict,
     findings,
-    interpretation: interpretReading(reading, age, gender),
+    interpretation: interpretReading(reading, age, gender, limits),
     hold: gravestHold(findings),
-    critical: isCritical(reading, age, gender),
+    critical: isCritical(reading, age, gender, limits),
   };
 }
 

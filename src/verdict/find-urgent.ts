@@ -15,27 +15,29 @@ interface Urgent {
 const NOTHING: Urgent = { indexes: [], earlierIds: [] };
 
 /**
- * All that a value hold names, if one of them is critical. A hold of the whole set names none: there
- * nothing contradicts anything. Of earlier readings only those are told that wait, unpublished, for a
- * decision about their value.
+ * All that a value hold names, if one of them is critical, or one beside them whose own hold a repeat
+ * has lifted. A hold of the whole set names none: there nothing contradicts anything. Of earlier readings
+ * only those are told that wait, unpublished, for a decision about their value.
  */
 export function findUrgent(
   context: JudgingContext,
   findings: readonly Finding[],
   weighed: readonly WeighedReading[],
 ): Urgent {
-  const doubts = findings.filter(({ hold }) => hold === 'value');
+  const doubts = findings.filter(({ hold, beside }) => hold === 'value' || beside !== undefined);
   if (doubts.length === 0) return NOTHING;
   const ageAt = makeAgeTeller(context, false);
   const gender = context.patient?.gender ?? null;
   const indexes = new Set<number>();
   const earlierIds = new Set<string>();
-  for (const { readings, earlier = [] } of doubts) {
-    const own = weighed.filter(({ reading }) => readings.includes(reading.index));
+  for (const { readings, beside = [], earlier = [] } of doubts) {
+    const own = weighed.filter(
+      ({ reading: { index } }) => readings.includes(index) || beside.includes(index),
+    );
     const kept = context.earlier.filter(({ readingId }) => earlier.includes(readingId));
     const anyCritical =
       own.some(({ critical }) => critical) ||
-      kept.some((each) => isCritical(each, ageAt(each), gender));
+      kept.some((each) => isCritical(each, ageAt(each), gender, context.limits));
     if (!anyCritical) continue;
     for (const { reading } of own) indexes.add(reading.index);
     for (const { readingId, verdict, hold, status } of kept) {

@@ -1,23 +1,8 @@
 /** Age at the time of a reading, as exactly as the register's birth date tells it. */
+import type { Age, AgePoint } from './age-span.js';
 import type { JudgingContext, Moment, Reading } from './shapes.js';
 
-/** An age in completed days and in completed calendar months. */
-export interface AgePoint {
-  readonly days: number;
-  readonly months: number;
-}
-
-/**
- * A FHIR date may lack day and month, so an age is a span. The two ends are the same object when the
- * birth date is complete.
- */
-export interface Age {
-  readonly youngest: AgePoint;
-  readonly oldest: AgePoint;
-}
-
-/** Where an age band ends, the end itself not included. */
-export type AgeBound = { readonly days: number } | { readonly months: number };
+export { isAtLeast, type Age } from './age-span.js';
 
 const DAY_MS = 86_400_000;
 const MINUTE_MS = 60_000;
@@ -103,14 +88,4 @@ export function makeAgeTeller(
     }
     return age;
   };
-}
-
-/** Whether an age lies below the end of a band. */
-export function isYounger(age: AgePoint, bound: AgeBound): boolean {
-  return 'days' in bound ? age.days < bound.days : age.months < bound.months;
-}
-
-/** Whether an age is known to be at least so many completed months. */
-export function isAtLeast(age: Age | null, months: number): boolean {
-  return age !== null && age.youngest.months >= months;
 }

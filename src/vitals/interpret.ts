@@ -2,13 +2,13 @@
  * Interpretation codes (HL7 v3 ObservationInterpretation, the group LL, L, N, H, HH) and what counts as
  * critical. Values are compared after rounding to the sign's usual resolution.
  */
-import type { Age } from './age.js';
+import type { Age } from './age-span.js';
 import type { Band } from './limits-band.js';
-import { bandAt, bandTable, toResolution, type BandTable, type Gender } from './limits-lookup.js';
-import { plausibleLimits } from './limits-plausible.js';
+import { bandAt, toResolution, type BandTable } from './limits-lookup.js';
 import type { Limit } from './limits-sources.js';
+import type { Limits } from './limits.js';
 import type { Reading } from './shapes.js';
-import { PARTS, type Interpretation, type Part } from './words.js';
+import { PARTS, type Gender, type Interpretation, type Part } from './words.js';
 
 type Codes = Readonly<Partial<Record<Part, Interpretation>>>;
 
@@ -26,13 +26,18 @@ function codeIn(band: Band, value: number): Interpretation {
  * The code of each number of a reading, by the band of the patient's age and sex. An age that is not
  * known gives no code: an infant's usual is an adult's critical.
  */
-export function interpretReading(reading: Reading, age: Age | null, gender: Gender): Codes {
+export function interpretReading(
+  reading: Reading,
+  age: Age | null,
+  gender: Gender,
+  limits: Limits,
+): Codes {
   if (age === null) return NO_CODES;
   let codes: Partial<Record<Part, Interpretation>> | null = null;
   for (const part of PARTS) {
     const measured = reading.values[part];
     if (measured === undefined) continue;
-    const table = bandTable(reading.vital, part, gender);
+    const table = limits.bands(reading.vital, part, gender);
     const band = table === null ? null : bandAt(table, age);
     if (table === null || band === null) continue;
     codes ??= {};
@@ -46,14 +51,19 @@ export function interpretReading(reading: Reading, age: Age | null, gender: Gend
  * known, a level of consciousness other than alert, or a mean pressure that was sent alone and lies
  * beyond its hold bounds (it has no code, but must not be withheld for want of one).
  */
-export function isCritical(reading: Reading, age: Age | null, gender: Gender): boolean {
+export function isCritical(
+  reading: Reading,
+  age: Age | null,
+  gender: Gender,
+  limits: Limits,
+): boolean {
   if (reading.absent !== null) return false;
   if (reading.code !== null) return reading.code !== 'alert';
   return PARTS.some((part) => {
     const value = reading.values[part]?.number;
     if (value === undefined) return false;
-    const table = bandTable(reading.vital, part, gender);
-    if (table === null) return part === 'mean' && isDoubtfulMeanAlone(reading, value, age);
+    const table = limits.bands(reading.vital, part, gender);
+    if (table === null) return part === 'mean' && isDoubtfulMeanAlone(reading, value, age, limits);
     return isCriticalIn(table, toResolution(table, value), age);
   });
 }
@@ -65,10 +75,15 @@ function isCriticalIn(table: BandTable, value: number, age: Age | null): boolean
   return code === 'LL' || code === 'HH';
 }
 
-function isDoubtfulMeanAlone(reading: Reading, value: number, age: Age | null): boolean {
+function isDoubtfulMeanAlone(
+  reading: Reading,
+  value: number,
+  age: Age | null,
+  limits: Limits,
+): boolean {
   const { systolic, diastolic } = reading.values;
   if (systolic !== undefined || diastolic !== undefined) return false;
-  const { holdBelow, holdAbove } = plausibleLimits('blood-pressure', 'mean', reading.method, age);
+  const { holdBelow, holdAbove } = limits.plausible('blood-pressure', 'mean', reading.method, age);
   return (
     (holdBelow !== null && value < holdBelow.at) || (holdAbove !== null && value > holdAbove.at)
   );
@@ -91,12 +106,13 @@ export function criticalValues(
   reading: Reading,
   age: Age | null,
   gender: Gender,
+  limits: Limits,
 ): readonly CriticalValue[] {
   let found: CriticalValue[] | null = null;
   for (const part of PARTS) {
     const measured = reading.values[part];
     if (measured === undefined) continue;
-    const table = bandTable(reading.vital, part, gender);
+    const table = limits.bands(reading.vital, part, gender);
     const critical =
       table === null ? null : criticalIn(table, toResolution(table, measured.number), part, age);
     if (critical !== null) (found ??= []).push(critical);
@@ -123,10 +139,10 @@ function criticalIn(
   }
   const low = value <= table.everyLow;
   if (!low && value < table.everyHigh) return null;
-  const limits = table.bands.map(({ criticalLow, criticalHigh }) =>
+  const ofBands = table.bands.map(({ criticalLow, criticalHigh }) =>
     low ? criticalLow : criticalHigh,
   );
   const outermost = low ? table.everyLow : table.everyHigh;
-  const limit = limits.find((each) => each?.at === outermost);
+  const limit = ofBands.find((each) => each?.at === outermost);
   return limit ? { part, low, limit, ages: null } : null;
 }

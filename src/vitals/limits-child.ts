@@ -6,12 +6,13 @@
  * defines hypotension, high from AAP 2017 Table 6, critically high from the outermost band of the Bedside
  * PEWS. Published ranges for children differ widely: L and H say little by themselves.
  */
-import { band, type Band, type Cell } from './limits-band.js';
+import { band, type BandRow, type Cell } from './limits-band.js';
 import {
   AAP_SCREENING,
   BEDSIDE_PEWS,
   FLEMING_BREATHING,
   FLEMING_PULSE,
+  limit,
   NEWS2,
   NICE_NG136,
   PALS_HYPOTENSION,
@@ -29,7 +30,7 @@ const NEWBORN_DAYS = 28;
 /** End of the band in months, its name, and the four limits: LL up to, N from, N up to, HH from. */
 type MonthRow = readonly [number, string, number, number, number, number];
 
-const bandsFrom = (usual: Source, rows: readonly MonthRow[]): readonly Band[] =>
+const bandsFrom = (usual: Source, rows: readonly MonthRow[]): readonly BandRow[] =>
   rows.map(([months, label, criticalLow, low, high, criticalHigh]) =>
     band({ months }, label, [
       [criticalLow, BEDSIDE_PEWS],
@@ -80,8 +81,6 @@ export const NEWBORN_TEMPERATURE = band({ days: NEWBORN_DAYS }, 'under 28 days',
   [38.0, PROPOSED],
 ]);
 
-export type Sex = 'male' | 'female' | 'unknown';
-
 interface ScreeningRow {
   readonly year: number;
   readonly male: readonly [systolic: number, diastolic: number];
@@ -118,10 +117,12 @@ function palsLow(year: number, part: 'systolic' | 'diastolic'): Cell {
   return row === undefined ? null : [row[part === 'systolic' ? 1 : 2], row[3]];
 }
 
-/** The last value below the table's; of both sexes the lower one where the sex is not known. */
-function screeningHigh(row: ScreeningRow, sex: Sex, index: 0 | 1): Cell {
-  const from = sex === 'unknown' ? Math.min(row.male[index], row.female[index]) : row[sex][index];
-  return [from - 1, AAP_SCREENING];
+/** The last value below the table's. */
+function screeningHigh({ male, female }: ScreeningRow, index: 0 | 1): Cell {
+  return {
+    male: limit(male[index] - 1, AAP_SCREENING),
+    female: limit(female[index] - 1, AAP_SCREENING),
+  };
 }
 
 /** Hypotension is below 70 + 2 × age from 1 to 10 years, then below 90. */
@@ -138,84 +139,81 @@ function pewsHigh(year: number): Cell {
 const yearLabel = (year: number): string => (year === 1 ? '1 year' : `${year} years`);
 
 /** Systolic pressure by completed age, birth to 17 years. */
-export function childSystolicBands(sex: Sex): readonly Band[] {
-  return [
-    band({ days: NEWBORN_DAYS }, 'under 28 days', [
-      [59, PALS_HYPOTENSION],
-      [67, PALS_RANGE_YOUNG],
-      [84, PALS_RANGE_YOUNG],
-      [130, BEDSIDE_PEWS],
+export const CHILD_SYSTOLIC: readonly BandRow[] = [
+  band({ days: NEWBORN_DAYS }, 'under 28 days', [
+    [59, PALS_HYPOTENSION],
+    [67, PALS_RANGE_YOUNG],
+    [84, PALS_RANGE_YOUNG],
+    [130, BEDSIDE_PEWS],
+  ]),
+  ...([3, 12] as const).map((months) =>
+    band({ months }, months === 3 ? '28 days to 2 months' : '3 to 11 months', [
+      [69, PALS_HYPOTENSION],
+      [72, PALS_RANGE_YOUNG],
+      [104, PALS_RANGE_YOUNG],
+      [months === 3 ? 130 : 150, BEDSIDE_PEWS],
     ]),
-    ...([3, 12] as const).map((months) =>
-      band({ months }, months === 3 ? '28 days to 2 months' : '3 to 11 months', [
-        [69, PALS_HYPOTENSION],
-        [72, PALS_RANGE_YOUNG],
-        [104, PALS_RANGE_YOUNG],
-        [months === 3 ? 130 : 150, BEDSIDE_PEWS],
-      ]),
-    ),
-    ...SCREENING.map((row) =>
-      band({ months: (row.year + 1) * 12 }, yearLabel(row.year), [
-        hypotension(row.year),
-        palsLow(row.year, 'systolic'),
-        screeningHigh(row, sex, 0),
-        pewsHigh(row.year),
-      ]),
-    ),
-    band({ months: 192 }, '13 to 15 years', [
-      hypotension(13),
-      palsLow(13, 'systolic'),
-      [119, AAP_SCREENING],
-      pewsHigh(13),
+  ),
+  ...SCREENING.map((row) =>
+    band({ months: (row.year + 1) * 12 }, yearLabel(row.year), [
+      hypotension(row.year),
+      palsLow(row.year, 'systolic'),
+      screeningHigh(row, 0),
+      pewsHigh(row.year),
     ]),
-    // NEWS2 is for patients from 16 years on; PALS ends before.
-    band({ months: 216 }, '16 and 17 years', [
-      hypotension(16),
-      [101, NEWS2],
-      [119, AAP_SCREENING],
-      pewsHigh(16),
-    ]),
-  ];
-}
+  ),
+  band({ months: 192 }, '13 to 15 years', [
+    hypotension(13),
+    palsLow(13, 'systolic'),
+    [119, AAP_SCREENING],
+    pewsHigh(13),
+  ]),
+  // NEWS2 is for patients from 16 years on; PALS ends before.
+  band({ months: 216 }, '16 and 17 years', [
+    hypotension(16),
+    [101, NEWS2],
+    [119, AAP_SCREENING],
+    pewsHigh(16),
+  ]),
+];
+
+const DIASTOLIC_CRITICAL_HIGH: Cell = [120, proposedAfter(NICE_NG136)];
 
 /**
  * Diastolic pressure by completed age, birth to 17 years. No source at hand calls a child's diastolic
  * critical: the low limit is what the hold bounds doubt anyway, the high one is the adult's.
  */
-export function childDiastolicBands(sex: Sex): readonly Band[] {
-  const criticalHigh: Cell = [120, proposedAfter(NICE_NG136)];
-  return [
-    band({ days: NEWBORN_DAYS }, 'under 28 days', [
-      [9, proposedAfter(VERSMOLD)],
-      [35, PALS_RANGE_YOUNG],
-      [53, PALS_RANGE_YOUNG],
-      criticalHigh,
+export const CHILD_DIASTOLIC: readonly BandRow[] = [
+  band({ days: NEWBORN_DAYS }, 'under 28 days', [
+    [9, proposedAfter(VERSMOLD)],
+    [35, PALS_RANGE_YOUNG],
+    [53, PALS_RANGE_YOUNG],
+    DIASTOLIC_CRITICAL_HIGH,
+  ]),
+  band({ months: 12 }, '28 days to 11 months', [
+    [9, proposedAfter(VERSMOLD)],
+    [37, PALS_RANGE_YOUNG],
+    [56, PALS_RANGE_YOUNG],
+    DIASTOLIC_CRITICAL_HIGH,
+  ]),
+  ...SCREENING.map((row) =>
+    band({ months: (row.year + 1) * 12 }, yearLabel(row.year), [
+      [19, PROPOSED],
+      palsLow(row.year, 'diastolic'),
+      screeningHigh(row, 1),
+      DIASTOLIC_CRITICAL_HIGH,
     ]),
-    band({ months: 12 }, '28 days to 11 months', [
-      [9, proposedAfter(VERSMOLD)],
-      [37, PALS_RANGE_YOUNG],
-      [56, PALS_RANGE_YOUNG],
-      criticalHigh,
-    ]),
-    ...SCREENING.map((row) =>
-      band({ months: (row.year + 1) * 12 }, yearLabel(row.year), [
-        [19, PROPOSED],
-        palsLow(row.year, 'diastolic'),
-        screeningHigh(row, sex, 1),
-        criticalHigh,
-      ]),
-    ),
-    band({ months: 192 }, '13 to 15 years', [
-      [39, PROPOSED],
-      palsLow(13, 'diastolic'),
-      [79, AAP_SCREENING],
-      criticalHigh,
-    ]),
-    band({ months: 216 }, '16 and 17 years', [
-      [39, PROPOSED],
-      [60, PROPOSED],
-      [79, AAP_SCREENING],
-      criticalHigh,
-    ]),
-  ];
-}
+  ),
+  band({ months: 192 }, '13 to 15 years', [
+    [39, PROPOSED],
+    palsLow(13, 'diastolic'),
+    [79, AAP_SCREENING],
+    DIASTOLIC_CRITICAL_HIGH,
+  ]),
+  band({ months: 216 }, '16 and 17 years', [
+    [39, PROPOSED],
+    [60, PROPOSED],
+    [79, AAP_SCREENING],
+    DIASTOLIC_CRITICAL_HIGH,
+  ]),
+];

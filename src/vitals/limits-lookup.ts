@@ -2,21 +2,11 @@
  * Look-up in the interpretation bands: which band is this patient's, and what do the bands of all ages
  * say together when the age is not known.
  */
-import { isYounger, type Age, type AgePoint } from './age.js';
-import { ADULT_BANDS, CHILD_SATURATION, CHILD_TEMPERATURE } from './limits-adult.js';
-import type { Band } from './limits-band.js';
-import {
-  BREATHING_BANDS,
-  childDiastolicBands,
-  childSystolicBands,
-  NEWBORN_TEMPERATURE,
-  PULSE_BANDS,
-  type Sex,
-} from './limits-child.js';
-import type { RegisteredPatient } from './shapes.js';
-import type { Part, Vital } from './words.js';
-
-export type Gender = RegisteredPatient['gender'];
+import { isYounger, type Age, type AgePoint } from './age-span.js';
+import type { Band, BandCode, BandRow } from './limits-band.js';
+import { BAND_DEFAULTS, bandId, type BandDefaults } from './limits-bands.js';
+import type { Limit } from './limits-sources.js';
+import type { Gender, Part, Vital } from './words.js';
 
 export interface BandTable {
   /** In the order of age; the last one has no end. */
@@ -44,29 +34,59 @@ function table(decimals: 0 | 1, bands: readonly Band[]): BandTable {
   };
 }
 
-const bySex = (bandsOf: (sex: Sex) => readonly Band[]): Readonly<Record<Sex, BandTable>> => ({
-  male: table(0, bandsOf('male')),
-  female: table(0, bandsOf('female')),
-  unknown: table(0, bandsOf('unknown')),
-});
+type Sex = 'male' | 'female' | 'unknown';
+type Resolve = (id: string) => Limit;
 
-const PRESSURE_TABLES = {
-  systolic: bySex((sex) => [...childSystolicBands(sex), ADULT_BANDS.systolic]),
-  diastolic: bySex((sex) => [...childDiastolicBands(sex), ADULT_BANDS.diastolic]),
-};
+/** The band of a row as the settings have it; of both sexes the lower limit where the sex is not known. */
+export function resolveBand(
+  defaults: BandDefaults,
+  row: BandRow,
+  sex: Sex,
+  resolve: Resolve,
+): Band {
+  const at = (code: BandCode): Limit | null => {
+    const written = row[code];
+    if (written === null) return null;
+    if ('at' in written) return resolve(bandId(defaults, row, 'any', code));
+    if (sex !== 'unknown') return resolve(bandId(defaults, row, sex, code));
+    const male = resolve(bandId(defaults, row, 'male', code));
+    const female = resolve(bandId(defaults, row, 'female', code));
+    return female.at < male.at ? female : male;
+  };
+  return {
+    until: row.until,
+    label: row.label,
+    criticalLow: at('criticalLow'),
+    low: at('low'),
+    high: at('high'),
+    criticalHigh: at('criticalHigh'),
+  };
+}
 
-const VALUE_TABLES: Readonly<Partial<Record<Vital, BandTable>>> = {
-  'respiratory-rate': table(0, [...BREATHING_BANDS, ADULT_BANDS.breathing]),
-  'pulse-rate': table(0, [...PULSE_BANDS, ADULT_BANDS.pulse]),
-  'oxygen-saturation': table(0, [CHILD_SATURATION, ADULT_BANDS.saturation]),
-  'body-temperature': table(1, [NEWBORN_TEMPERATURE, CHILD_TEMPERATURE, ADULT_BANDS.temperature]),
-};
+export type BandLookup = (vital: Vital, part: Part, gender: Gender) => BandTable | null;
 
-/** Bands of one number of a sign; null for what is not interpreted (mean pressure, size, oxygen given). */
-export function bandTable(vital: Vital, part: Part, gender: Gender): BandTable | null {
-  if (part === 'value') return VALUE_TABLES[vital] ?? null;
-  if (part === 'mean') return null;
-  return PRESSURE_TABLES[part][gender === 'male' || gender === 'female' ? gender : 'unknown'];
+/** The look-up of an edition, worked out once. */
+export function buildBandLookup(resolve: Resolve): BandLookup {
+  const tableOf = (defaults: BandDefaults, sex: Sex): BandTable =>
+    table(
+      defaults.decimals,
+      defaults.rows.map((row) => resolveBand(defaults, row, sex, resolve)),
+    );
+  const bySex = (defaults: BandDefaults): Readonly<Record<Sex, BandTable>> => ({
+    male: tableOf(defaults, 'male'),
+    female: tableOf(defaults, 'female'),
+    unknown: tableOf(defaults, 'unknown'),
+  });
+  const values: Partial<Record<Vital, Readonly<Record<Sex, BandTable>>>> = {};
+  const pressures: Partial<Record<Part, Readonly<Record<Sex, BandTable>>>> = {};
+  for (const defaults of BAND_DEFAULTS) {
+    if (defaults.part === 'value') values[defaults.vital] = bySex(defaults);
+    else pressures[defaults.part] = bySex(defaults);
+  }
+  return (vital, part, gender) => {
+    const tables = part === 'value' ? values[vital] : pressures[part];
+    return tables?.[gender === 'male' || gender === 'female' ? gender : 'unknown'] ?? null;
+  };
 }
 
 /**
@@ -88,7 +108,7 @@ function bandOf(bands: readonly Band[], age: AgePoint): Band | null {
 }
 
 /** A value rounded half up to a table's resolution; exact for values of up to six decimals. */
-export function toResolution({ decimals }: BandTable, value: number): number {
+export function toResolution({ decimals }: Pick<BandTable, 'decimals'>, value: number): number {
   const millionths = Math.round(value * 1e6);
   return decimals === 0
     ? Math.floor((millionths + 5e5) / 1e6)

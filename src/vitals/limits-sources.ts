@@ -2,9 +2,10 @@
 
 /**
  * How firm a source is. `proposed`: the figure is this gateway's, on the grounds named.
- * `from memory`: the document was not at hand when the figure was written down.
+ * `from memory`: the document was not at hand when the figure was written down. `site`: the figure and
+ * the document are the site's own.
  */
-export type Standing = 'read' | 'secondary copy' | 'proposed' | 'from memory';
+export type Standing = 'read' | 'secondary copy' | 'proposed' | 'from memory' | 'site';
 
 export interface Source {
   readonly document: string;
@@ -25,6 +26,7 @@ const STANDING_TEXT: Readonly<Record<Standing, string>> = {
   'secondary copy': ' (seen in a secondary copy)',
   proposed: '; the figure is proposed',
   'from memory': ' (from memory, unconfirmed)',
+  site: ' (set by this site)',
 };
 
 /** A source in one line, its standing said where it is not the document itself. */
@@ -62,6 +64,8 @@ export const TEAM_CALLING = source(
 );
 /** For figures without a document behind them. */
 export const PROPOSED = source('Common practice', 'no source', null, 'proposed');
+/** The figure itself is what is practised, and nobody says where it comes from. */
+export const REFERENCE_PRACTICE = source('Common practice', 'no source', null);
 
 // Children
 
@@ -124,6 +128,8 @@ export const MIMIC_BENCHMARK = source(
 export const MIMIC_CODE = source('MIMIC Code Repository', 'vitalsign.sql, commit 005b531', null);
 export const RICU = source('ricu concept dictionary 0.6.3', 'commit c0efac7', null);
 export const OHDSI = source('OHDSI data-quality thresholds', 'commit 27df598', 2022);
+/** Temperatures logged in Celsius that were Fahrenheit: the commonest defect found. */
+export const UNIT_TRAP = source('Genes et al. 2013 (PMC3881102)', 'abstract', 2013, 'proposed');
 export const OXIMETER_RANGE = source('FDA 510(k) K212665 and K202173', 'pulse range', null);
 export const CUFF_STANDARD = source(
   'IEC 80601-2-30',
@@ -172,11 +178,34 @@ export const THERMOMETER_SITES = source(
   2021,
   'proposed',
 );
+export const TWO_ARMS = source(
+  'NICE NG136, Hypertension in adults',
+  '1.2.1',
+  2019,
+  'secondary copy',
+);
+export const REPEATED_PRESSURES = source(
+  'ESC/ESH Guidelines for the management of arterial hypertension',
+  'office blood pressure measurement',
+  2018,
+  'secondary copy',
+);
+export const PULSE_DEFICIT = source(
+  'Rajkumar et al., apical-radial pulse deficit',
+  'traditional cut-off, counted for 60 s',
+  2019,
+);
+export const ROOM_AIR = source('Composition of dry air', 'oxygen 20.9 %', null, 'proposed');
 export const IRREGULAR_PULSE = source('NICE NG136, Hypertension in adults', '1.1.2', 2019);
 export const MEAN_FRACTION = source('Grillo et al., J Hypertens', 'abstract', 2020, 'proposed');
 
 // Who, when and in what form
 
+export const REFERENCE_RANGE = source(
+  'HL7 v3 ObservationInterpretation 4.0.0',
+  'a code is told against the reference range',
+  null,
+);
 export const PATIENT_IDENTIFICATION = source(
   'Joint Commission National Patient Safety Goal NPSG.01.01.01',
   'two patient identifiers',

@@ -3,11 +3,13 @@
  * incoming set → normalised set → findings → judged reading → kept reading version.
  * Every protocol fills the first one; nothing after `normalise` knows a protocol.
  */
+import type { Limits } from './limits.js';
 import type {
   AbsentReason,
   CanonicalUnit,
   ConsciousnessCode,
   CuffSize,
+  Gender,
   HoldKind,
   Interpretation,
   Method,
@@ -153,7 +155,7 @@ export interface NormalisedSet {
 export interface RegisteredPatient {
   readonly birthDate: string | null;
   readonly familyName: string | null;
-  readonly gender: 'male' | 'female' | 'other' | 'unknown' | null;
+  readonly gender: Gender;
 }
 
 /** A reading of the same patient that was kept before, for cross-checks across sets. */
@@ -162,10 +164,33 @@ export interface EarlierReading extends Reading {
   readonly verdict: Verdict;
   readonly hold: HoldKind | null;
   readonly status: ObservationStatus | null;
+  /** The findings that hold it, where its value is doubted. */
+  readonly doubts?: readonly Finding[];
 }
 
-/** Everything that rules may look at. They have no clock: times come in here. */
-export interface JudgingContext {
+/**
+ * A reading of the same patient from the days before, as far as change against it matters. What is held,
+ * rejected, withdrawn or not measured is left out where this is read.
+ */
+export type PastReading = Pick<
+  EarlierReading,
+  | 'readingId'
+  | 'vital'
+  | 'method'
+  | 'site'
+  | 'side'
+  | 'position'
+  | 'takenAt'
+  | 'values'
+  | 'device'
+  | 'verdict'
+> & {
+  /** When it arrived, in ms since the epoch. */
+  readonly receivedAtMs: number;
+};
+
+/** What the store knows of a set and its patient when the set is judged. */
+export interface JudgingFacts {
   readonly set: NormalisedSet;
   readonly receivedAtMs: number;
   /** Null: this identifier is not registered. */
@@ -177,6 +202,14 @@ export interface JudgingContext {
   readonly source: { readonly attended: boolean; readonly secondIdentifierRequired: boolean };
   /** Other readings of this patient near in time, newest last; never identity-held or rejected ones. */
   readonly earlier: readonly EarlierReading[];
+  /** Older readings of this patient, newest last: of each sign of the set the last ones, up to some days. */
+  readonly history: readonly PastReading[];
+}
+
+/** Everything that rules may look at. They have no clock and no numbers of their own: both come in here. */
+export interface JudgingContext extends JudgingFacts {
+  /** The limits of the edition that is judged by. */
+  readonly limits: Limits;
 }
 
 /** What one rule said. `readings` empty: about each reading of the set. */
@@ -197,6 +230,15 @@ export interface Finding {
   readonly hold?: HoldKind;
   /** The part of a pressure that must be published as absent (`error`) because of this finding. */
   readonly partInError?: Part;
+  /**
+   * Readings of the set that contradict those named here and that this finding does not judge: a
+   * disagreement that was resolved for one side stands as two findings, each with the other beside it.
+   */
+  readonly beside?: readonly number[];
+  /** Ids of kept readings whose hold this finding ends. */
+  readonly releases?: readonly string[];
+  /** The rule could not be worked out: nothing lifts such a hold but a person. */
+  readonly failed?: true;
 }
 
 /** One reading with its verdict: what the store keeps and the sender is told. */
@@ -220,8 +262,27 @@ export interface JudgedSet {
   readonly findings: readonly Finding[];
   /** Ids of earlier held, unpublished readings that must go out now because they disagree with a critical one. */
   readonly publishEarlier: readonly string[];
+  /** Earlier readings whose hold ends because a repeat agrees with them, each with the finding that says so. */
+  readonly resolved: readonly { readonly readingId: string; readonly finding: Finding }[];
   readonly edition: number;
 }
+
+/** A reading of a set that another submission had brought already: as it was kept, at its place in this set. */
+export type LinkedReading = Pick<
+  ReadingVersion,
+  | 'index'
+  | 'readingId'
+  | 'version'
+  | 'vital'
+  | 'verdict'
+  | 'status'
+  | 'values'
+  | 'code'
+  | 'absent'
+  | 'entered'
+  | 'interpretation'
+  | 'findings'
+>;
 
 /** One kept version of a reading, with everything its renderings need: they are pure functions of it. */
 export interface ReadingVersion {
@@ -231,6 +292,8 @@ export interface ReadingVersion {
   readonly stampMs: number;
   /** Stamp of the version that took this one's place; null while it is the newest. */
   readonly supersededMs: number | null;
+  /** When its submission arrived. */
+  readonly receivedAtMs: number;
   readonly submissionId: string;
   readonly setId: string | null;
   readonly index: number;

@@ -124,3 +124,6 @@ export const OBSERVATION_STATUSES = [
   'cancelled',
 ] as const;
 export type ObservationStatus = (typeof OBSERVATION_STATUSES)[number];
+
+/** Administrative gender as the register has it (FHIR); null: nothing is told. */
+export type Gender = 'male' | 'female' | 'other' | 'unknown' | null;

@@ -1,10 +1,12 @@
 /** Builds judging contexts by hand: sound readings of a known adult, changed where a test needs it. */
 import { CATALOGUE } from '../../src/vitals/catalogue.js';
+import { DEFAULT_LIMITS } from '../../src/vitals/limits.js';
 import type {
   EarlierReading,
   JudgingContext,
   Measured,
   Moment,
+  PastReading,
   Reading,
   RegisteredPatient,
 } from '../../src/vitals/shapes.js';
@@ -111,6 +113,8 @@ export function contextOf(
     encounterOfAnother: false,
     source: { attended: true, secondIdentifierRequired: false },
     earlier: [],
+    history: [],
+    limits: DEFAULT_LIMITS,
     ...others,
     patient,
     set: {
@@ -149,3 +153,15 @@ export const kept = (
   status: 'final',
   ...changes,
 });
+
+/** A reading of the days before, kept and undoubted, so many minutes before {@link NOON}. */
+export const past = (
+  from: Reading,
+  minutesBefore: number,
+  changes: Partial<PastReading> = {},
+): PastReading => {
+  const takenAt = minutesFromNoon(-minutesBefore);
+  const readingId = `0197c0de-0000-7000-8000-${String(minutesBefore).padStart(12, '0')}`;
+  const receivedAtMs = takenAt.epochMs + 30_000;
+  return { ...from, takenAt, readingId, receivedAtMs, verdict: 'accepted', ...changes };
+};

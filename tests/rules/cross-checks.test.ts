@@ -172,6 +172,8 @@ describe('pulse-methods-differ and pulse-methods-disagree', () => {
       expect(finding?.advice).toContain('60 s');
     }
     expect(pair(irregular, oximeterPulse(72))).toEqual([]);
+    const toldByDevice = oximeterPulse(128, { context: { regular: false } });
+    expect(pair(palpatedPulse(64), toldByDevice)).toEqual(differ);
   });
 
   it('is called no deficit: that is apex less radial', () => {

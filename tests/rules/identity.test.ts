@@ -148,7 +148,10 @@ describe('patient-single-identifier', () => {
 
   it('notes that the register has nothing to compare with', () => {
     const unknownBirth = claiming({ birthDate: '1961-05-23' }, { patient: bornOn(null) });
-    expect(heard(unknownBirth)).toEqual(['patient-single-identifier noted']);
+    expect(heard(unknownBirth)).toEqual([
+      'patient-single-identifier noted',
+      'age-unknown noted 0+1',
+    ]);
   });
 
   it('is silent when one of two can be confirmed', () => {
@@ -156,7 +159,7 @@ describe('patient-single-identifier', () => {
       { birthDate: '1961-05-23', familyName: 'Thornbury' },
       { patient: bornOn(null) },
     );
-    expect(heard(context)).toEqual([]);
+    expect(heard(context)).toEqual(['age-unknown noted 0+1']);
   });
 });
 

@@ -211,8 +211,8 @@ describe('value-critical', () => {
     [saturation(91), saturation(92)],
     [palpatedPulse(40), palpatedPulse(41)],
     [palpatedPulse(131), palpatedPulse(130)],
-    [manualPressure([90, 60]), manualPressure([91, 60])],
-    [manualPressure([220, 100]), manualPressure([219, 100])],
+    [cuffPressure([90, 60]), cuffPressure([91, 60])],
+    [cuffPressure([220, 100]), cuffPressure([219, 100])],
     [temperature('35.0'), temperature(35.1)],
     [temperature('40.0'), temperature(39.9)],
   ])('case %#: notes the critical value and not the step before', (critical, before) => {

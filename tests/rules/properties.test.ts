@@ -6,9 +6,10 @@ import { findUnitSlip } from '../../src/rules/unit-slips.js';
 import { decideVerdicts } from '../../src/verdict/decide.js';
 import { ageAt } from '../../src/vitals/age.js';
 import { isCritical } from '../../src/vitals/interpret.js';
-import { plausibleLimits, zeroMeaning } from '../../src/vitals/limits-plausible.js';
-import type { EarlierReading, Reading } from '../../src/vitals/shapes.js';
-import type { Part } from '../../src/vitals/words.js';
+import { DEFAULT_LIMITS } from '../../src/vitals/limits.js';
+import { zeroMeaning } from '../../src/vitals/limits-plausible.js';
+import type { EarlierReading, Finding, Reading } from '../../src/vitals/shapes.js';
+import type { Part, Vital } from '../../src/vitals/words.js';
 import {
   bornOn,
   contextOf,
@@ -73,20 +74,46 @@ const birthDates = fc.constantFrom(
   '2020',
   null,
 );
+/** The rule that holds two readings of a sign for contradicting each other. */
+const DISAGREES: Readonly<Partial<Record<Vital, string>>> = {
+  'blood-pressure': 'blood-pressure-methods-disagree',
+  'pulse-rate': 'pulse-methods-disagree',
+  'body-temperature': 'temperature-sites-disagree',
+};
+const doubtOf = (rule: string): Finding => ({
+  rule,
+  verdict: 'held',
+  hold: 'value',
+  readings: [0],
+  message: 'doubted',
+  advice: 'measure again',
+  source: 'none',
+});
 const earlier: fc.Arbitrary<readonly EarlierReading[]> = fc
   .array(
     fc.tuple(
       numbered,
       fc.constantFrom(
-        {},
-        { verdict: 'held', hold: 'value', status: null } as const,
-        { verdict: 'held', hold: 'value', status: 'preliminary' } as const,
+        { doubted: undefined },
+        { verdict: 'held', hold: 'value', status: null, doubted: true } as const,
+        { verdict: 'held', hold: 'value', status: 'preliminary', doubted: true } as const,
+        { verdict: 'held', hold: 'value', status: null, doubted: false } as const,
       ),
     ),
-    { maxLength: 2 },
+    { maxLength: 3 },
   )
   .map((all) =>
-    all.map(([each, changes], i) => kept(each, { ...changes, readingId: `earlier-${i}` })),
+    all.map(([each, { doubted, ...changes }], i) =>
+      kept(each, {
+        ...changes,
+        readingId: `earlier-${i}`,
+        ...(doubted !== undefined && {
+          doubts: [
+            doubtOf(doubted ? (DISAGREES[each.vital] ?? 'value-doubtful') : 'value-doubtful'),
+          ],
+        }),
+      }),
+    ),
   );
 const contexts = fc
   .record({ readings, earlier, birthDate: birthDates, attended: fc.boolean() })
@@ -99,7 +126,7 @@ const contexts = fc
   );
 
 /** What was decided about each reading, findings in no order. */
-const outcome = ({ readings: judged, publishEarlier }: ReturnType<typeof judge>) => ({
+const outcome = ({ readings: judged, publishEarlier, resolved }: ReturnType<typeof judge>) => ({
   judged: judged.map(({ verdict, hold, status, critical, findings }) => ({
     verdict,
     hold,
@@ -108,6 +135,7 @@ const outcome = ({ readings: judged, publishEarlier }: ReturnType<typeof judge>)
     rules: findings.map(({ rule, verdict: asked }) => `${rule} ${asked}`).sort(),
   })),
   publishEarlier: [...publishEarlier].sort(),
+  resolved: resolved.map(({ readingId }) => readingId).sort(),
 });
 
 describe('for every set', () => {
@@ -125,6 +153,7 @@ describe('for every set', () => {
         const crossed = outcome(judge(turned));
         expect(crossed.judged).toEqual(order.map((from) => straight.judged[from]));
         expect(crossed.publishEarlier).toEqual(straight.publishEarlier);
+        expect(crossed.resolved).toEqual(straight.resolved);
       }),
       { numRuns: 500 },
     );
@@ -133,7 +162,7 @@ describe('for every set', () => {
   it('a rule that throws holds: nothing that it looked at passes', () => {
     fc.assert(
       fc.property(contexts, fc.nat(), (context, pick) => {
-        const speaking = RULES.filter(({ stage }) => stage !== 'lift');
+        const speaking = RULES.filter(({ stage }) => stage !== 'lift' && stage !== 'resolve');
         const broken = speaking[pick % speaking.length];
         if (broken === undefined) throw new Error('no rule');
         const run = makeRuleRunner(breakRule(broken.id));
@@ -163,19 +192,45 @@ describe('for every set', () => {
   });
 
   it('only the named rules lift a hold', () => {
+    const lifting = ['lift', 'resolve'];
+    const withoutLifts = makeRuleRunner(RULES.filter(({ stage }) => !lifting.includes(stage)));
+    const named = /^(value-(confirmed|corroborated)|resolved-by-repeat)$/;
     fc.assert(
       fc.property(contexts, (context) => {
-        const withoutLifts = makeRuleRunner(RULES.filter(({ stage }) => stage !== 'lift'));
-        const before = withoutLifts(context);
         const after = runRules(context);
-        expect(after).toHaveLength(before.length);
-        after.forEach((finding, index) => {
-          if (finding.verdict === before[index]?.verdict) return;
-          expect(before[index]?.verdict).toBe('held');
-          expect(finding.figures?.liftedBy).toMatch(/^value-(confirmed|corroborated)$/);
-        });
+        for (const before of withoutLifts(context)) {
+          if (before.verdict !== 'held') {
+            expect(after).toContainEqual(before);
+            continue;
+          }
+          const still = after.filter(
+            ({ rule, message }) => rule === before.rule && message.startsWith(before.message),
+          );
+          for (const index of before.readings) {
+            const [finding] = still.filter(({ readings: about }) => about.includes(index));
+            if (finding?.verdict === 'held') expect(finding.hold).toBe(before.hold);
+            else expect(finding?.figures?.liftedBy).toMatch(named);
+          }
+          if (before.readings.length === 0) expect(still).toEqual([before]);
+        }
       }),
       { numRuns: 500 },
+    );
+  });
+
+  it('of earlier readings only those that a disagreement alone holds are released', () => {
+    fc.assert(
+      fc.property(contexts, (context) => {
+        for (const { readingId, finding } of judge(context).resolved) {
+          const released = context.earlier.find((each) => each.readingId === readingId);
+          if (released === undefined) throw new Error('nothing of that id was kept');
+          expect(released).toMatchObject({ verdict: 'held', hold: 'value' });
+          expect(released.doubts?.map(({ rule }) => rule)).toEqual([DISAGREES[released.vital]]);
+          expect(finding.rule).toBe('resolved-by-repeat');
+          expect(finding.readings.length).toBeGreaterThan(0);
+        }
+      }),
+      { numRuns: 2000 },
     );
   });
 
@@ -188,7 +243,7 @@ describe('for every set', () => {
         const isWithin = (part: Part): boolean => {
           const value = values[part]?.number;
           if (value === undefined) return true;
-          const { rejectBelow, rejectAbove } = plausibleLimits(vital, part, method, age);
+          const { rejectBelow, rejectAbove } = DEFAULT_LIMITS.plausible(vital, part, method, age);
           return value >= (rejectBelow?.at ?? -Infinity) && value <= (rejectAbove?.at ?? Infinity);
         };
         if (!(['value', 'systolic', 'diastolic', 'mean'] as const).every(isWithin)) return;
@@ -199,7 +254,7 @@ describe('for every set', () => {
           ([part, { number }]) =>
             number === 0 && zeroMeaning(vital, part as Part, method) === 'no-signal',
         );
-        if (noSignal || findUnitSlip(one, age) === 'fraction') return;
+        if (noSignal || findUnitSlip(one, age, DEFAULT_LIMITS) === 'fraction') return;
         expect(judge(contextOf([one], { patient: bornOn(birthDate) })).verdict).not.toBe(
           'rejected',
         );
@@ -215,7 +270,7 @@ describe('for every set', () => {
         for (const { reading: each, verdict, hold, critical, status } of judged.readings) {
           const age = ageAt(context.patient?.birthDate ?? null, each.takenAt);
           if (verdict === 'rejected' || hold === 'unit' || hold === 'identity') continue;
-          expect(critical).toBe(isCritical(each, age, 'female'));
+          expect(critical).toBe(isCritical(each, age, 'female', DEFAULT_LIMITS));
           if (critical) expect(status).not.toBeNull();
         }
       }),
@@ -237,7 +292,8 @@ describe('for every set', () => {
             expect(sides.map(({ status }) => status)).toEqual(sides.map(() => 'preliminary'));
             for (const each of context.earlier) {
               if (!finding.earlier?.includes(each.readingId) || each.status !== null) continue;
-              expect(judged.publishEarlier).toContain(each.readingId);
+              const released = judged.resolved.map(({ readingId }) => readingId);
+              expect([...judged.publishEarlier, ...released]).toContain(each.readingId);
             }
           }
         }

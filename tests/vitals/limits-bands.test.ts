@@ -4,7 +4,8 @@
  */
 import { ageAt } from '../../src/vitals/age.js';
 import { interpretReading } from '../../src/vitals/interpret.js';
-import type { Gender } from '../../src/vitals/limits-lookup.js';
+import { DEFAULT_LIMITS } from '../../src/vitals/limits.js';
+import type { Gender } from '../../src/vitals/words.js';
 import type { Reading } from '../../src/vitals/shapes.js';
 import {
   manualPressure,
@@ -26,12 +27,12 @@ function ageOf(months: number, daysShort = 0) {
 const ADULT = ageOf(40 * 12);
 
 function codeOf(reading: Reading, age = ADULT, gender: Gender = null) {
-  const { value, systolic } = interpretReading(reading, age, gender);
+  const { value, systolic } = interpretReading(reading, age, gender, DEFAULT_LIMITS);
   return value ?? systolic;
 }
 
 function diastolicCode(diastolic: number, age = ADULT, gender: Gender = null) {
-  return interpretReading(manualPressure([null, diastolic]), age, gender).diastolic;
+  return interpretReading(manualPressure([null, diastolic]), age, gender, DEFAULT_LIMITS).diastolic;
 }
 
 const systolicOnly = (systolic: number) => manualPressure([systolic, null]);
@@ -115,8 +116,10 @@ describe('adults: what NEWS2 does not give', () => {
   });
 
   it('mean pressure, size and oxygen given have no code', () => {
-    expect(interpretReading(manualPressure([null, null, 40]), ADULT, null)).toEqual({});
-    expect(interpretReading(manualPressure([120, 80, 93]), ADULT, null)).toEqual({
+    expect(interpretReading(manualPressure([null, null, 40]), ADULT, null, DEFAULT_LIMITS)).toEqual(
+      {},
+    );
+    expect(interpretReading(manualPressure([120, 80, 93]), ADULT, null, DEFAULT_LIMITS)).toEqual({
       systolic: 'N',
       diastolic: 'N',
     });
@@ -259,7 +262,7 @@ describe('newborns', () => {
   });
 
   it('a normal pressure at 750 g (Versmold 1981: 44/24 mmHg) is hypotension by PALS, but not doubted', () => {
-    expect(interpretReading(cuff(44, 24), ageOf(0), null)).toEqual({
+    expect(interpretReading(cuff(44, 24), ageOf(0), null, DEFAULT_LIMITS)).toEqual({
       systolic: 'LL',
       diastolic: 'L',
     });

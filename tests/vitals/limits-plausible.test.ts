@@ -1,7 +1,8 @@
 /** Reject and hold bounds against the figures of the sources, and against the critical limits. */
 import { ageAt, type Age } from '../../src/vitals/age.js';
 import { isCritical } from '../../src/vitals/interpret.js';
-import { plausibleLimits, type PlausibleLimits } from '../../src/vitals/limits-plausible.js';
+import { DEFAULT_LIMITS } from '../../src/vitals/limits.js';
+import type { PlausibleLimits } from '../../src/vitals/limits-plausible.js';
 import { sourceText } from '../../src/vitals/limits-sources.js';
 import type { Method, Part, Vital } from '../../src/vitals/words.js';
 import { NOON, reading } from '../rules/build-context.js';
@@ -37,7 +38,7 @@ const figures = ({ rejectBelow, holdBelow, holdAbove, rejectAbove }: PlausibleLi
   [rejectBelow, holdBelow, holdAbove, rejectAbove].map((each) => each?.at ?? null);
 
 const ofAge = ({ vital, part, method }: Number_, age: Age | null) =>
-  plausibleLimits(vital, part, method, age);
+  DEFAULT_LIMITS.plausible(vital, part, method, age);
 
 /**
  * Reject below, hold below, hold above, reject above. MIMIC-III benchmark 2019: pulse 350, temperature 26
@@ -115,7 +116,7 @@ describe('plausible limits', () => {
         const limits = ofAge(number, age);
         const told = figures(limits).filter((each) => each !== null);
         expect(told).toEqual([...told].sort((a, b) => a - b));
-        for (const limit of Object.values(limits) as PlausibleLimits['holdAbove'][]) {
+        for (const limit of Object.values(limits)) {
           if (limit !== null) expect(sourceText(limit.source)).not.toBe('');
         }
       });
@@ -132,6 +133,7 @@ describe('plausible limits', () => {
               reading(number.vital, { [number.part]: at }, { method: number.method }),
               age,
               null,
+              DEFAULT_LIMITS,
             );
           if (holdBelow !== null) expect(critical(holdBelow.at - resolution)).toBe(true);
           if (holdAbove !== null) expect(critical(holdAbove.at + resolution)).toBe(true);

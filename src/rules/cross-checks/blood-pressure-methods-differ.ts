@@ -1,4 +1,4 @@
-import { PRESSURE_TOLERANCE } from '../../vitals/limits-agreement.js';
+import { TOLERABLE_ERROR } from '../../vitals/limits-sources.js';
 import { remarkOnPressures } from '../pressure-pairs.js';
 import type { AcrossRule } from '../rule.js';
 
@@ -11,7 +11,7 @@ export const bloodPressureMethodsDiffer: AcrossRule = {
   verdict: 'noted',
   words:
     'Pressure by hand and by automatic cuff on the same arm differ more than agreeing ones do.',
-  source: PRESSURE_TOLERANCE.systolic.agree.source,
+  source: TOLERABLE_ERROR,
   since: 1,
   appliesTo: ['blood-pressure'],
   check: (context, standing) => remarkOnPressures('differ', ADVICE, context, standing),

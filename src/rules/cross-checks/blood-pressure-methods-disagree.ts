@@ -1,4 +1,4 @@
-import { PRESSURE_TOLERANCE } from '../../vitals/limits-agreement.js';
+import { OBSERVERS, proposedAfter } from '../../vitals/limits-sources.js';
 import { remarkOnPressures } from '../pressure-pairs.js';
 import type { AcrossRule } from '../rule.js';
 
@@ -11,7 +11,7 @@ export const bloodPressureMethodsDisagree: AcrossRule = {
   verdict: 'held',
   hold: 'value',
   words: 'Pressure by hand and by automatic cuff on the same arm contradict each other.',
-  source: PRESSURE_TOLERANCE.systolic.disagree.source,
+  source: proposedAfter(OBSERVERS),
   since: 1,
   appliesTo: ['blood-pressure'],
   check: (context, standing) => remarkOnPressures('disagree', ADVICE, context, standing),

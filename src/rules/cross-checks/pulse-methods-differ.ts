@@ -1,4 +1,4 @@
-import { PULSE_TOLERANCE } from '../../vitals/limits-agreement.js';
+import { OBSERVERS } from '../../vitals/limits-sources.js';
 import { remarkOnPulses } from '../pulse-pairs.js';
 import type { AcrossRule } from '../rule.js';
 
@@ -10,7 +10,7 @@ export const pulseMethodsDiffer: AcrossRule = {
   stage: 'across',
   verdict: 'noted',
   words: 'Palpated and oximeter pulse differ more than two good measurements of a steady pulse do.',
-  source: PULSE_TOLERANCE.agree.source,
+  source: OBSERVERS,
   since: 1,
   appliesTo: ['pulse-rate'],
   check: (context, standing) => remarkOnPulses('differ', ADVICE, context, standing),

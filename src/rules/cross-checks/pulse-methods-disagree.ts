@@ -1,4 +1,4 @@
-import { PULSE_TOLERANCE } from '../../vitals/limits-agreement.js';
+import { OBSERVERS, proposedAfter } from '../../vitals/limits-sources.js';
 import { remarkOnPulses } from '../pulse-pairs.js';
 import type { AcrossRule } from '../rule.js';
 
@@ -11,7 +11,7 @@ export const pulseMethodsDisagree: AcrossRule = {
   verdict: 'held',
   hold: 'value',
   words: 'Palpated and oximeter pulse of a regular rhythm contradict each other.',
-  source: PULSE_TOLERANCE.disagree.source,
+  source: proposedAfter(OBSERVERS),
   since: 1,
   appliesTo: ['pulse-rate'],
   check: (context, standing) => remarkOnPulses('disagree', ADVICE, context, standing),

@@ -9,11 +9,11 @@ export const valueConfirmed: LiftingRule = {
   words: 'A person measured again and the improbable value stands.',
   source: CONFIRMATION,
   since: 1,
-  lifts: ['value-doubtful', 'pulse-pressure-narrow'],
+  lifts: ['value-doubtful', 'pulse-pressure-narrow', 'respiratory-rate-above-pulse'],
   check: (held, { source, set }) => {
     if (!source.attended) return null;
-    const reading = set.readings.find(({ index }) => held.readings.includes(index));
-    return reading?.context.confirmed === true
+    const doubted = set.readings.filter(({ index }) => held.readings.includes(index));
+    return doubted.length > 0 && doubted.every(({ context }) => context.confirmed === true)
       ? { remark: 'It was measured again and confirmed.' }
       : null;
   },

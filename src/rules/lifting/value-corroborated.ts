@@ -1,31 +1,38 @@
-import { distance, supportTolerance } from '../../vitals/limits-agreement.js';
 import { CONFIRMATION } from '../../vitals/limits-sources.js';
-import type { Identifier, Reading } from '../../vitals/shapes.js';
+import type { Limits } from '../../vitals/limits.js';
+import type { Reading } from '../../vitals/shapes.js';
+import type { Part, Vital } from '../../vitals/words.js';
 import { findBreaches, type Breach } from '../breaches.js';
-import { areNear, isComparable } from '../pairs.js';
+import { areNear, isComparable, isIndependent } from '../pairs.js';
 import type { LiftingRule } from '../rule.js';
+import { distance } from '../tolerance.js';
 import { byMethod } from '../wording.js';
 
-function isOtherDevice(a: Identifier | null, b: Identifier | null): boolean {
-  return a !== null && b !== null && (a.system !== b.system || a.value !== b.value);
-}
-
-/** Two readings support each other only if they differ in method or in device. */
-function isIndependent(a: Reading, b: Reading): boolean {
-  const otherMethod = a.method !== null && b.method !== null && a.method !== b.method;
-  return otherMethod || isOtherDevice(a.device, b.device);
+/** Mean pressure, saturation, size and oxygen given have no tolerance: nothing supports them. */
+function supportTolerance(limits: Limits, vital: Vital, part: Part): number | null {
+  if (vital === 'blood-pressure') {
+    return part === 'mean' ? null : limits.at('value-corroborated.blood-pressure');
+  }
+  return vital === 'pulse-rate' || vital === 'respiratory-rate' || vital === 'body-temperature'
+    ? limits.at(`value-corroborated.${vital}`)
+    : null;
 }
 
 /** Every doubtful number must be supported; a sign without a tolerance cannot be. */
-function supports(other: Reading, doubted: Reading, breaches: readonly Breach[]): boolean {
+function supports(
+  limits: Limits,
+  other: Reading,
+  doubted: Reading,
+  breaches: readonly Breach[],
+): boolean {
   return (
     other.vital === doubted.vital &&
-    areNear(other, doubted) &&
+    areNear(other, doubted, limits.ms('value-corroborated.window')) &&
     isIndependent(other, doubted) &&
     breaches.every(({ part, value }) => {
-      const tolerance = supportTolerance(doubted.vital, part);
+      const within = supportTolerance(limits, doubted.vital, part);
       const second = other.values[part]?.number;
-      return tolerance !== null && second !== undefined && distance(value, second) <= tolerance.at;
+      return within !== null && second !== undefined && distance(value, second) <= within;
     })
   );
 }
@@ -41,15 +48,17 @@ export const valueCorroborated: LiftingRule = {
   check: (held, context, standing) => {
     const facts = standing.find(({ reading }) => held.readings.includes(reading.index));
     if (facts === undefined) return null;
-    const breaches = findBreaches(facts, 'hold');
+    const breaches = findBreaches(facts, 'hold', context.limits);
     if (breaches.length === 0) return null;
     const own = standing.find(
       ({ reading, slip }) =>
-        reading !== facts.reading && slip === null && supports(reading, facts.reading, breaches),
+        reading !== facts.reading &&
+        slip === null &&
+        supports(context.limits, reading, facts.reading, breaches),
     );
     if (own !== undefined) return { remark: remark(own.reading) };
     const kept = context.earlier.find(
-      (each) => isComparable(each) && supports(each, facts.reading, breaches),
+      (each) => isComparable(each) && supports(context.limits, each, facts.reading, breaches),
     );
     return kept === undefined ? null : { remark: remark(kept), earlier: [kept.readingId] };
   },

@@ -41,7 +41,7 @@ function findRemark({ reading, age }: ReadingFacts, context: JudgingContext): Re
       advice: ADVICE,
     };
   }
-  const values = criticalValues(reading, age, context.patient?.gender ?? null);
+  const values = criticalValues(reading, age, context.patient?.gender ?? null, context.limits);
   return values.length === 0 ? null : remarkOnValues(reading, values);
 }
 

@@ -10,9 +10,10 @@ export const valueDoubtful: ReadingRule = {
   words: 'The value is possible but improbable, and nothing supports it yet.',
   source: OHDSI,
   since: 1,
-  check: (facts) => {
-    const breaches = findBreaches(facts, 'hold');
-    if (breaches.length === 0 || findBreaches(facts, 'reject').length > 0) return NO_REMARKS;
+  check: (facts, { limits }) => {
+    const breaches = findBreaches(facts, 'hold', limits);
+    if (breaches.length === 0 || findBreaches(facts, 'reject', limits).length > 0)
+      return NO_REMARKS;
     return [
       {
         readings: [facts.reading.index],

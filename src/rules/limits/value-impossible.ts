@@ -9,8 +9,8 @@ export const valueImpossible: ReadingRule = {
   words: 'The value lies outside anything that can be a measurement of this sign.',
   source: MIMIC_BENCHMARK,
   since: 1,
-  check: (facts) => {
-    const breaches = findBreaches(facts, 'reject');
+  check: (facts, { limits }) => {
+    const breaches = findBreaches(facts, 'reject', limits);
     if (breaches.length === 0) return NO_REMARKS;
     return [
       {

@@ -1,14 +1,20 @@
-import { NARROW_PULSE_PRESSURE } from '../../vitals/limits-relations.js';
 import { PRESSURE_ARTEFACTS, type Limit } from '../../vitals/limits-sources.js';
+import type { Limits } from '../../vitals/limits.js';
 import { findPulsePressure } from '../pulse-pressure.js';
 import { NO_REMARKS, type ReadingRule } from '../rule.js';
 import { pressure } from '../wording.js';
 
-function narrowBelow(systolic: number): Limit | null {
-  const row = NARROW_PULSE_PRESSURE.find(({ systolicUpTo, inclusive }) =>
-    inclusive ? systolic <= systolicUpTo : systolic < systolicUpTo,
-  );
-  return row?.narrowBelow ?? null;
+/** The higher the systolic, the wider the two lie apart. The first step ends before its number. */
+function narrowBelow(systolic: number, limits: Limits): Limit {
+  if (systolic < limits.at('pulse-pressure-narrow.first-step')) {
+    return limits.setting('pulse-pressure-narrow.first');
+  }
+  if (systolic <= limits.at('pulse-pressure-narrow.second-step')) {
+    return limits.setting('pulse-pressure-narrow.second');
+  }
+  return systolic <= limits.at('pulse-pressure-narrow.third-step')
+    ? limits.setting('pulse-pressure-narrow.third')
+    : limits.setting('pulse-pressure-narrow.fourth');
 }
 
 export const pulsePressureNarrow: ReadingRule = {
@@ -20,11 +26,11 @@ export const pulsePressureNarrow: ReadingRule = {
   source: PRESSURE_ARTEFACTS,
   since: 1,
   appliesTo: ['blood-pressure'],
-  check: (facts) => {
-    const found = findPulsePressure(facts);
+  check: (facts, { limits }) => {
+    const found = findPulsePressure(facts, limits);
     if (found === null) return NO_REMARKS;
-    const limit = narrowBelow(found.systolic);
-    if (limit === null || found.difference >= limit.at) return NO_REMARKS;
+    const limit = narrowBelow(found.systolic, limits);
+    if (found.difference >= limit.at) return NO_REMARKS;
     return [
       {
         readings: [facts.reading.index],
@@ -32,6 +38,7 @@ export const pulsePressureNarrow: ReadingRule = {
         advice:
           'Look at the patient. Measure again and send the value as confirmed if it stands; if it does, call for help as local policy says.',
         figures: { difference: found.difference, limit: limit.at, unit: 'mm[Hg]' },
+        sources: [limit.source],
       },
     ];
   },

@@ -1,5 +1,4 @@
-import { AHEAD_AT_MOST_MS } from '../../vitals/limits-agreement.js';
-import { DEVICE_CLOCKS } from '../../vitals/limits-sources.js';
+import { DEVICE_CLOCKS, type Limit } from '../../vitals/limits-sources.js';
 import { NO_REMARKS, type Remark, type SetRule } from '../rule.js';
 
 /** One remark for the whole set where every reading is ahead, as with a wrong clock; else one each. */
@@ -8,27 +7,31 @@ export const timeInFuture: SetRule = {
   stage: 'set',
   verdict: 'held',
   hold: 'value',
-  words: 'The time of measuring lies more than five minutes after the arrival.',
+  words: 'The time of measuring lies further after the arrival than clocks may differ.',
   source: DEVICE_CLOCKS,
   since: 1,
-  check: ({ set, receivedAtMs }) => {
-    const latestMs = receivedAtMs + AHEAD_AT_MOST_MS;
+  check: ({ set, receivedAtMs, limits }) => {
+    const latestMs = receivedAtMs + limits.ms('time-in-future.ahead');
     const ahead = set.readings.filter(({ takenAt }) => takenAt.epochMs > latestMs);
     if (ahead.length === 0) return NO_REMARKS;
+    const limit = limits.setting('time-in-future.ahead');
     if (ahead.length === set.readings.length) {
       const nearestMs = Math.min(...ahead.map(({ takenAt }) => takenAt.epochMs));
-      return [remark([], nearestMs - receivedAtMs)];
+      return [remark([], nearestMs - receivedAtMs, limit)];
     }
-    return ahead.map(({ index, takenAt }) => remark([index], takenAt.epochMs - receivedAtMs));
+    return ahead.map(({ index, takenAt }) =>
+      remark([index], takenAt.epochMs - receivedAtMs, limit),
+    );
   },
 };
 
-function remark(readings: readonly number[], aheadMs: number): Remark {
+function remark(readings: readonly number[], aheadMs: number, limit: Limit): Remark {
   const minutes = Math.ceil(aheadMs / 60_000);
   return {
     readings,
     message: `The time of measuring lies ${minutes} minutes after the set arrived, so one of the clocks is wrong.`,
     advice: 'Check date, time and zone of the device or page, and send the true time.',
-    figures: { difference: minutes, limit: AHEAD_AT_MOST_MS / 60_000, unit: 'min' },
+    figures: { difference: minutes, limit: limit.at, unit: 'min' },
+    sources: [limit.source],
   };
 }

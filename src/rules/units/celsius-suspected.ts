@@ -1,4 +1,4 @@
-import { CELSIUS_AS_FAHRENHEIT } from '../../vitals/limits-relations.js';
+import { UNIT_TRAP } from '../../vitals/limits-sources.js';
 import { NO_REMARKS, type ReadingRule } from '../rule.js';
 import { amount } from '../wording.js';
 
@@ -7,16 +7,17 @@ export const celsiusSuspected: ReadingRule = {
   stage: 'reading',
   verdict: 'rejected',
   words: 'A temperature sent in Fahrenheit that reads as Celsius.',
-  source: CELSIUS_AS_FAHRENHEIT.source,
+  source: UNIT_TRAP,
   since: 1,
   appliesTo: ['body-temperature'],
-  check: ({ reading, slip }) =>
+  check: ({ reading, slip }, { limits }) =>
     slip === 'celsius'
       ? [
           {
             readings: [reading.index],
             message: `Body temperature ${amount(reading, 'value')}: the number typed in a Fahrenheit field reads as Celsius.`,
             advice: 'Send it again with the unit of the thermometer.',
+            sources: [limits.setting('celsius-suspected.below').source],
           },
         ]
       : NO_REMARKS,

@@ -1,4 +1,4 @@
-import { FAHRENHEIT_AS_CELSIUS } from '../../vitals/limits-relations.js';
+import { UNIT_TRAP } from '../../vitals/limits-sources.js';
 import { NO_REMARKS, type ReadingRule } from '../rule.js';
 
 export const fahrenheitSuspected: ReadingRule = {
@@ -6,16 +6,17 @@ export const fahrenheitSuspected: ReadingRule = {
   stage: 'reading',
   verdict: 'rejected',
   words: 'A temperature sent in Celsius that reads as Fahrenheit.',
-  source: FAHRENHEIT_AS_CELSIUS.source,
+  source: UNIT_TRAP,
   since: 1,
   appliesTo: ['body-temperature'],
-  check: ({ reading, slip }) =>
+  check: ({ reading, slip }, { limits }) =>
     slip === 'fahrenheit'
       ? [
           {
             readings: [reading.index],
             message: `${reading.values.value?.text ?? ''} in a Celsius field reads as Fahrenheit; it was not converted.`,
             advice: 'Send it again with the unit of the thermometer.',
+            sources: [limits.setting('fahrenheit-suspected.from').source],
           },
         ]
       : NO_REMARKS,

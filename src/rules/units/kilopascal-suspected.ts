@@ -1,4 +1,4 @@
-import { KILOPASCAL_AS_MMHG } from '../../vitals/limits-relations.js';
+import { PROPOSED } from '../../vitals/limits-sources.js';
 import { NO_REMARKS, type ReadingRule } from '../rule.js';
 import { pressure } from '../wording.js';
 
@@ -12,10 +12,10 @@ export const kilopascalSuspected: ReadingRule = {
   verdict: 'held',
   hold: 'unit',
   words: 'Both pressures, sent in mmHg, read as kilopascal.',
-  source: KILOPASCAL_AS_MMHG.systolic.source,
+  source: PROPOSED,
   since: 1,
   appliesTo: ['blood-pressure'],
-  check: ({ reading, slip }) =>
+  check: ({ reading, slip }, { limits }) =>
     slip === 'kilopascal'
       ? [
           {
@@ -23,6 +23,7 @@ export const kilopascalSuspected: ReadingRule = {
             message: `Pressure ${pressure(reading)}: both numbers read as kilopascal; nothing was converted.`,
             advice:
               'Look at the patient: if this is mmHg, call for help at once. Else send it again with its true unit.',
+            sources: [limits.setting('kilopascal-suspected.systolic-to').source],
           },
         ]
       : NO_REMARKS,
