@@ -4,6 +4,7 @@ import type {
   Entered,
   Finding,
   JudgedSet,
+  LinkedReading,
   NormalisedSet,
   ReadingVersion,
 } from './vitals/shapes.js';
@@ -81,51 +82,79 @@ function findingAnswer(finding: Finding, discreet: boolean): Record<string, unkn
   };
 }
 
+const NONE_LINKED: readonly LinkedReading[] = [];
+
+function worstOf(verdicts: readonly Verdict[]): Verdict | undefined {
+  return VERDICTS[Math.max(...verdicts.map((verdict) => VERDICTS.indexOf(verdict)))];
+}
+
+function inOrder(readings: Record<string, unknown>[]): Record<string, unknown>[] {
+  return readings.sort((a, b) => Number(a.index) - Number(b.index));
+}
+
 /** The answer to a set that was just judged. `submissionId` null: a check, nothing was kept. */
 export function judgedAnswer(
   set: NormalisedSet,
   submissionId: string | null,
   judged: JudgedSet,
-  options: { readonly idOf: (index: number) => string | null; readonly discreet: boolean },
+  options: {
+    readonly idOf: (index: number) => string | null;
+    readonly discreet: boolean;
+    /** Readings that were kept already. */
+    readonly linked?: readonly LinkedReading[];
+  },
 ): Record<string, unknown> {
+  const { linked = NONE_LINKED } = options;
+  const own = judged.readings.map(({ reading, verdict, status, interpretation }) =>
+    readingAnswer({
+      index: reading.index,
+      readingId: options.idOf(reading.index),
+      version: submissionId === null ? null : 1,
+      vital: reading.vital,
+      verdict,
+      published: submissionId !== null && status !== null,
+      numbers: {
+        ...(reading.values.value && { value: reading.values.value.number }),
+        ...(reading.values.systolic && { systolic: reading.values.systolic.number }),
+        ...(reading.values.diastolic && { diastolic: reading.values.diastolic.number }),
+        ...(reading.values.mean && { mean: reading.values.mean.number }),
+      },
+      code: reading.code,
+      absent: reading.absent,
+      entered: reading.entered,
+      interpretation,
+    }),
+  );
   return {
     setId: set.setId,
     ...(submissionId === null ? {} : { submission: submissionId }),
-    verdict: judged.verdict,
-    readings: judged.readings.map(({ reading, verdict, status, interpretation }) =>
-      readingAnswer({
-        index: reading.index,
-        readingId: options.idOf(reading.index),
-        version: submissionId === null ? null : 1,
-        vital: reading.vital,
-        verdict,
-        published: submissionId !== null && status !== null,
-        numbers: {
-          ...(reading.values.value && { value: reading.values.value.number }),
-          ...(reading.values.systolic && { systolic: reading.values.systolic.number }),
-          ...(reading.values.diastolic && { diastolic: reading.values.diastolic.number }),
-          ...(reading.values.mean && { mean: reading.values.mean.number }),
-        },
-        code: reading.code,
-        absent: reading.absent,
-        entered: reading.entered,
-        interpretation,
-      }),
+    verdict: worstOf([judged.verdict, ...linked.map((kept) => kept.verdict)]),
+    readings:
+      linked.length === 0
+        ? own
+        : inOrder([...own, ...linked.map((kept) => keptAnswer(kept, true))]),
+    findings: [...judged.findings, ...linked.flatMap((kept) => kept.findings)].map((finding) =>
+      findingAnswer(finding, options.discreet),
     ),
-    findings: judged.findings.map((finding) => findingAnswer(finding, options.discreet)),
     edition: editionName(judged.edition),
   };
 }
 
 /** One reading of a set, as it stands in this version. */
 export function versionAnswer(version: ReadingVersion): Record<string, unknown> {
-  return readingAnswer({
+  return keptAnswer(version, false);
+}
+
+/** @param receivedBefore another submission brought the reading first */
+function keptAnswer(version: LinkedReading, receivedBefore: boolean): Record<string, unknown> {
+  const answer = readingAnswer({
     ...version,
     published: version.status !== null,
     numbers: Object.fromEntries(
       Object.entries(version.values).map(([part, text]) => [part, Number(text)]),
     ),
   });
+  return receivedBefore ? { ...answer, receivedBefore } : answer;
 }
 
 /** The answer for a set as it stands now. */
@@ -139,12 +168,11 @@ export function storedAnswer(
     const answer = findingAnswer(finding, false);
     findings.set(JSON.stringify(answer), answer);
   }
-  const worst = Math.max(...readings.map((reading) => VERDICTS.indexOf(reading.verdict)));
   return {
     setId,
     submission: submissionId,
-    verdict: VERDICTS[worst],
-    readings: readings.map(versionAnswer),
+    verdict: worstOf(readings.map((reading) => reading.verdict)),
+    readings: readings.map((reading) => keptAnswer(reading, reading.submissionId !== submissionId)),
     findings: [...findings.values()],
     edition: editionName(Math.max(...readings.map((reading) => reading.edition))),
   };

@@ -2,9 +2,11 @@
 import type { Pool } from './store/pool.js';
 import type { Logger } from 'pino';
 import type { Config } from './config.js';
+import { describeRules } from './describe-rules.js';
 import { composeStages } from './judging.js';
 import type { Stages } from './judging.js';
 import { Pipeline } from './pipeline.js';
+import { receiveReferenceCheck } from './reference-checks.js';
 import { Scheduler } from './scheduler.js';
 import { createApp } from './serve/app.js';
 import { fhirArea } from './serve/fhir/routes.js';
@@ -13,8 +15,13 @@ import { startHttpServer } from './serve/http/listen.js';
 import { createMetrics } from './serve/operations/metrics.js';
 import type { Metrics } from './serve/operations/metrics.js';
 import { reviewArea } from './serve/review/routes.js';
+import { referenceArea } from './serve/rules/reference-routes.js';
+import { rulesArea } from './serve/rules/routes.js';
+import { EditionShelf } from './store/edition-shelf.js';
 import { readFeedTimes } from './store/feed-state.js';
 import { Names } from './store/names.js';
+import { RuleTally } from './store/rule-counts.js';
+import { Trials } from './trials.js';
 import { allowedActions } from './verdict/decision-table.js';
 
 export interface Gateway {
@@ -26,24 +33,35 @@ export interface Gateway {
   stop(): Promise<void>;
 }
 
-function pipelineEvents(metrics: Metrics): ConstructorParameters<typeof Pipeline>[0]['events'] {
+function pipelineEvents(
+  metrics: Metrics,
+  tally: RuleTally,
+): ConstructorParameters<typeof Pipeline>[0]['events'] {
   return {
     countSubmission: metrics.countSubmission,
     observeCommit: metrics.observeCommit,
     countJudged(judged) {
       for (const reading of judged.readings) metrics.countReading(reading.verdict);
-      for (const finding of judged.findings) metrics.countFinding(finding.rule);
+      for (const finding of judged.findings) {
+        metrics.countFinding(finding.rule);
+        tally.count(finding.rule);
+      }
     },
   };
 }
 
 /** Judging, with what it tells metrics and log. */
-function stagesOf(config: Config, metrics: Metrics, log: Logger): Stages {
+function stagesOf(config: Config, editions: EditionShelf, metrics: Metrics, log: Logger): Stages {
   return composeStages({
+    editions,
     holdMinutes: { value: config.holdMinutes, unit: config.holdMinutesUnit },
     onRuleFailure(rule, error) {
       metrics.countRuleFailure(rule);
       log.error({ rule, error: describeError(error) }, 'a rule failed');
+    },
+    onSlowRule(rule, tookMs) {
+      metrics.countSlowRule(rule);
+      log.warn({ rule, tookMs: Math.round(tookMs) }, 'a rule took too long');
     },
   });
 }
@@ -52,21 +70,31 @@ function stagesOf(config: Config, metrics: Metrics, log: Logger): Stages {
 export function createGateway(config: Config, pool: Pool, log: Logger): Gateway {
   const metrics = createMetrics(() => readFeedTimes(pool));
   const names = new Names(pool);
-  const stages = stagesOf(config, metrics, log);
-  const events = pipelineEvents(metrics);
+  const editions = new EditionShelf();
+  const tally = new RuleTally(pool);
+  const stages = stagesOf(config, editions, metrics, log);
+  const events = pipelineEvents(metrics, tally);
   const pipelineAt = (clock: () => number): Pipeline =>
     new Pipeline({ pool, names, stages, events, clock });
   const pipeline = pipelineAt(Date.now);
-  const onFailure = (error: unknown): void => {
-    log.warn({ error: describeError(error) }, 'the scheduler failed');
+  const reportFailure = (sentence: string) => (error: unknown) => {
+    log.warn({ error: describeError(error) }, sentence);
   };
-  const scheduler = new Scheduler({ pool, names, stages, onFailure });
+  const onFailure = reportFailure('the scheduler failed');
+  const scheduler = new Scheduler({ pool, names, stages, tally, onFailure });
+  const trials = new Trials({ pool, names, stages, onFailure: reportFailure('a trial failed') });
+  const ruleServices = { pool, names, editions, clock: Date.now };
   const createListener = (publicUrl: string): ReturnType<typeof createApp> => {
     const onRegistered = (): void => {
       scheduler.kick();
     };
     const fhir = fhirArea({ pool, publicUrl, siteZone: config.siteZone, onRegistered });
-    const areas = [fhir, reviewArea({ pool, names, pipeline, allowedActions })];
+    const areas = [
+      fhir,
+      reviewArea({ pool, names, pipeline, allowedActions }),
+      rulesArea({ ...ruleServices, trials, describeRules }),
+      referenceArea({ pool, names, receive: (one) => receiveReferenceCheck(ruleServices, one) }),
+    ];
     return createApp({ ...config, pool, pipeline, metrics, log, publicUrl, areas });
   };
   let stopHttp: (() => Promise<void>) | undefined;
@@ -80,6 +108,7 @@ export function createGateway(config: Config, pool: Pool, log: Logger): Gateway 
       return { port: http.port, publicUrl: urlAt(http.port) };
     },
     async stop() {
+      await trials.stop();
       await stopHttp?.();
       await pipeline.drain();
       await scheduler.stop();

@@ -5,10 +5,11 @@ import { checkSet } from './contract/compile.js';
 import { normaliseReading } from './normalise/normalise-reading.js';
 import { normaliseSet } from './normalise/normalise-set.js';
 import { problemBody } from './problem.js';
-import { runRules } from './rules/run.js';
+import { RULES } from './rules/index.js';
 import type { RuleFailureListener } from './rules/rule.js';
-import { COMPARED_WITHIN_MS } from './vitals/limits-agreement.js';
+import { makeWatchedRunner } from './rules/watch-slow.js';
 import type { Deciding } from './store/deciding.js';
+import type { EditionShelf } from './store/edition-shelf.js';
 import { readingId } from './store/reading-rows.js';
 import type { HoldMinutes } from './store/reading-records.js';
 import type { Rereading } from './store/rejudge-identity.js';
@@ -16,36 +17,48 @@ import { isDeepStrictEqual } from 'node:util';
 import { decideVerdicts } from './verdict/decide.js';
 import { decisionEffect } from './verdict/decision-table.js';
 import { CATALOGUE } from './vitals/catalogue.js';
-import { EDITION } from './vitals/edition.js';
-import type { JudgedSet, JudgingContext, NormalisedSet } from './vitals/shapes.js';
+import type { JudgedSet, LinkedReading, NormalisedSet } from './vitals/shapes.js';
 
 /** An unknown patient's set waits this long for the patient to be registered (the contract's §2). */
 const REGISTRATION_WAIT_MS = 24 * 60 * 60 * 1000;
 
 export interface JudgingOptions {
+  readonly editions: EditionShelf;
   readonly holdMinutes: HoldMinutes;
   readonly onRuleFailure: RuleFailureListener;
+  readonly onSlowRule: (ruleId: string, tookMs: number) => void;
 }
 
 /** Everything that judging, deciding and judging again need from the stages. */
 export type Stages = Deciding & Rereading;
 
 /** Rules, then verdicts: one set judged. */
-function judgeWith(onRuleFailure: RuleFailureListener): (context: JudgingContext) => JudgedSet {
-  return (context) => decideVerdicts(context, runRules(context, onRuleFailure), EDITION);
+function judgeWith({ onRuleFailure, onSlowRule }: JudgingOptions): Stages['judge'] {
+  const runRules = makeWatchedRunner(RULES, {
+    now: () => performance.now(),
+    onSlow: onSlowRule,
+  });
+  return (facts, { limits, number }) => {
+    const context = { ...facts, limits };
+    return decideVerdicts(context, runRules(context, onRuleFailure), number);
+  };
 }
 
 function answerSet(
   set: NormalisedSet,
   submissionId: string,
   judged: JudgedSet,
+  linked: readonly LinkedReading[],
 ): { status: number; body: Buffer } {
   const answer = judgedAnswer(set, submissionId, judged, {
     idOf: (index) => readingId(submissionId, index),
     discreet: false,
+    linked,
   });
+  const nothingTaken =
+    judged.verdict === 'rejected' && linked.length === 0 && everyRejected(judged);
   return {
-    status: judged.verdict === 'rejected' && everyRejected(judged) ? 422 : 201,
+    status: nothingTaken ? 422 : 201,
     body: Buffer.from(JSON.stringify(answer)),
   };
 }
@@ -76,15 +89,15 @@ function readAgain(body: Buffer): NormalisedSet {
 }
 
 /** Puts the stages together. */
-export function composeStages({ holdMinutes, onRuleFailure }: JudgingOptions): Stages {
+export function composeStages(options: JudgingOptions): Stages {
+  const { editions, holdMinutes } = options;
   return {
-    judge: judgeWith(onRuleFailure),
+    judge: judgeWith(options),
     answer: answerSet,
     sameContent,
     conflict,
     unitOf: (vital) => CATALOGUE[vital].unit,
-    edition: EDITION,
-    windowMs: COMPARED_WITHIN_MS,
+    editions,
     holdMinutes,
     decisionEffect,
     normaliseReading,

@@ -1,10 +1,9 @@
 /** The order of the work: bytes → contract → normalise → (in the group commit: rules → verdict → store) → answer. */
-import { createHash } from 'node:crypto';
 import type { Pool } from './store/pool.js';
-
 import { editionName, judgedAnswer, storedAnswer } from './answers.js';
 import { checkDecision, checkOwnDecision, checkSet } from './contract/compile.js';
 import type { DecisionCheck } from './contract/compile.js';
+import { makeEnvelope } from './envelope.js';
 import { Overloaded } from './errors.js';
 import { readJson } from './intake/set-json/read-json.js';
 import type { Stages } from './judging.js';
@@ -21,9 +20,7 @@ import { findSet, listChangedSets } from './store/find-sets.js';
 import type { StoredSet } from './store/find-sets.js';
 import { GroupCommit } from './store/group-commit.js';
 import type { Names } from './store/names.js';
-import { readingId } from './store/reading-rows.js';
 import type { Envelope } from './store/submission-records.js';
-import { uuid7 } from './store/uuid7.js';
 import type { Fault, Identifier, IncomingSet, JudgedSet } from './vitals/shapes.js';
 
 /** Who sends: a client of a registered source, and the person signed in at it, if there is one. */
@@ -127,7 +124,9 @@ export class Pipeline {
 
   /** Keeps, judges and publishes one set; resolves when it is on disk. */
   async receiveSet(sender: Sender, bytes: Buffer, contentType: string): Promise<Reply> {
-    const envelope = await this.#envelope(sender, bytes, contentType, 'set');
+    const { names, clock } = this.#options;
+    const arrival = { sender, bytes, contentType };
+    const envelope = await makeEnvelope(names, arrival, 'set', clock());
     const parsed = parseSet(bytes);
     const fault = parsed.ok ? recorderFault(sender, parsed.set) : null;
     if (!parsed.ok || fault !== null) {
@@ -153,10 +152,10 @@ export class Pipeline {
     });
     if (!parsed.ok) return { ...problem(400, ''), body: refusalOfCheck(parsed.faults) };
     const set = normaliseSet(parsed.set);
-    const facts = await readCheckFacts(pool, set, stages);
+    const { edition, ...facts } = await readCheckFacts(pool, set, stages, clock());
     const { attended, secondIdentifierRequired } = sender;
     const source = { attended, secondIdentifierRequired };
-    const judged = stages.judge({ set, receivedAtMs: clock(), source, ...facts });
+    const judged = stages.judge({ set, receivedAtMs: clock(), source, ...facts }, edition);
     const discreet = sender.person === null;
     return ok(judgedAnswer(set, null, judged, { idOf: () => null, discreet }));
   }
@@ -179,7 +178,7 @@ export class Pipeline {
     return ok({
       sets: found.map((one) => ({ ...answerOf(one), changed: new Date(one.changedMs) })),
       changedUntil: new Date(last?.changedMs ?? changedSinceMs),
-      edition: editionName(this.#options.stages.edition),
+      edition: editionName(await this.#editionNow()),
     });
   }
 
@@ -213,19 +212,25 @@ export class Pipeline {
     return outcome.kind === 'done' ? outcome : refusedDecision(outcome);
   }
 
+  async #editionNow(): Promise<number> {
+    const { pool, stages, clock } = this.#options;
+    return (await stages.editions.inForce(pool))(clock()).number;
+  }
+
   /** Resolves when nothing waits or is under way. */
   drain(): Promise<void> {
     return this.#commits.drain();
   }
 
   async #decide(
-    { sender, bytes, contentType }: DecisionSubmission,
+    submission: DecisionSubmission,
     id: string,
     check: (value: unknown) => DecisionCheck,
     own: boolean,
   ): Promise<Reply | DecisionOutcome> {
-    const { pool, names, stages } = this.#options;
-    const envelope = await this.#envelope(sender, bytes, contentType, 'decision');
+    const { pool, names, stages, clock } = this.#options;
+    const { sender, bytes } = submission;
+    const envelope = await makeEnvelope(names, submission, 'decision', clock());
     const read = readJson(bytes);
     const checked = read.ok ? check(read.value) : read;
     if (!checked.ok) return this.#commit(sender, envelope, { refusal: refusal(checked.faults) });
@@ -238,28 +243,6 @@ export class Pipeline {
     });
   }
 
-  async #envelope(
-    sender: Sender,
-    body: Buffer,
-    contentType: string,
-    kind: 'set' | 'decision',
-  ): Promise<Envelope> {
-    const { names, clock } = this.#options;
-    if (sender.person !== null) await names.learnPeople([sender.person]);
-    const receivedAtMs = clock();
-    return {
-      submissionId: submissionId(receivedAtMs),
-      sourceKey: sender.sourceKey,
-      clientKey: sender.clientKey,
-      personKey: names.person(sender.person),
-      receivedAtMs,
-      kind,
-      contentType,
-      body,
-      sha256: createHash('sha256').update(body).digest(),
-    };
-  }
-
   async #commit(sender: Sender, envelope: Envelope, content: SetItem['content']): Promise<Reply> {
     const { attended, secondIdentifierRequired } = sender;
     const item = { envelope, attended, secondIdentifierRequired, content };
@@ -269,11 +252,6 @@ export class Pipeline {
     if (judged !== null) events.countJudged(judged);
     return { status, body: answer, problem: status === 400 || status === 409, repeat };
   }
-}
-
-/** A UUID version 7 (RFC 9562) whose last 16 bits are zero: they number the readings. */
-function submissionId(receivedAtMs: number): string {
-  return readingId(uuid7(receivedAtMs), -1);
 }
 
 function refusalOfCheck(faults: readonly Fault[]): Buffer {

@@ -1,12 +1,14 @@
 /**
  * What the gateway does by itself: holds whose deadline has passed go out as preliminary, and sets held
- * for their patient's identity are judged again when the register has changed. Every process runs one;
+ * for their patient's identity are judged again when the register has changed; what the rules said is
+ * added up. Every process runs one;
  * the database sees to it that no reading is taken twice.
  */
 import type { Pool } from './store/pool.js';
 import type { Stages } from './judging.js';
 import type { Names } from './store/names.js';
 import { publishOverdueHolds } from './store/publish-held.js';
+import type { RuleTally } from './store/rule-counts.js';
 import { findSetsToRejudge, rejudgeSet } from './store/rejudge-identity.js';
 
 const TICK_MS = 2_000;
@@ -15,6 +17,7 @@ export interface SchedulerOptions {
   readonly pool: Pool;
   readonly names: Names;
   readonly stages: Stages;
+  readonly tally: RuleTally;
   readonly onFailure: (error: unknown) => void;
 }
 
@@ -56,16 +59,19 @@ export class Scheduler {
     clearInterval(this.#timer);
     this.#again = false;
     await this.#running;
+    // What was counted since; without the database it is lost, and nobody decides by it.
+    await this.#options.tally.flush().catch(() => undefined);
   }
 
   async #run(): Promise<void> {
-    const { pool, names, stages, onFailure } = this.#options;
+    const { pool, names, stages, tally, onFailure } = this.#options;
     try {
       for (const submissionId of await findSetsToRejudge(pool)) {
         // One set that cannot be judged again must not keep the others waiting.
         await rejudgeSet(pool, names, stages, submissionId).catch(onFailure);
       }
       while ((await publishOverdueHolds(pool)) > 0);
+      await tally.flush();
     } catch (error) {
       onFailure(error);
     }

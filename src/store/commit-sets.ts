@@ -16,14 +16,19 @@ import type {
   SetItem,
   SetOutcome,
 } from './draft-sets.js';
+import type { EditionAt, EditionShelf } from './edition-shelf.js';
 import { claimEncounters, readKnownEncounters } from './encounter-claims.js';
 import { readEarlierReadings, readRegister } from './judging-facts.js';
 import type { TimeWindow } from './judging-facts.js';
+import { insertLinks } from './linked-readings.js';
 import { takeLocks } from './locks.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
+import { historyWindowOf, readHistory } from './patient-history.js';
+import type { HistoryWindow } from './patient-history.js';
 import { takeStamp } from './publication-clock.js';
 import { publishHeldEarlier } from './publish-held.js';
+import { readSent } from './read-sent.js';
 import { holdUntil, insertFirstVersions } from './reading-records.js';
 import type { HoldMinutes } from './reading-records.js';
 import { submissionOf } from './reading-rows.js';
@@ -33,8 +38,7 @@ import { inTransaction } from './transaction.js';
 /** What the store needs from the stages, given to it by the pipeline. */
 export interface Judging extends SetAnswers {
   readonly unitOf: (vital: Vital) => CanonicalUnit | null;
-  /** How far from a reading's time others matter to the rules, in ms. */
-  readonly windowMs: number;
+  readonly editions: EditionShelf;
   readonly holdMinutes: HoldMinutes;
 }
 
@@ -54,10 +58,12 @@ export async function commitSets(
       sets.map((item) => ({ setId: item.content.set.setId, sourceKey: item.envelope.sourceKey })),
     );
     const holderOf = new Map(holders.map((one) => [keyName(one.source_key, one.set_id), one]));
-    const facts = await readFacts(client, names, judging, sets);
+    const editionAt = await judging.editions.inForce(client);
+    const facts = await readFacts(client, names, judging, editionAt, sets);
     const drafts: Drafts = {
       submissions: [],
       readings: [],
+      links: [],
       visits: [],
       audit: [],
       publish: new Map(),
@@ -67,14 +73,14 @@ export async function commitSets(
         return draftRefusal(
           item,
           'refusal' in item.content ? item.content.refusal : Buffer.alloc(0),
-          judging,
+          editionAt(item.envelope.receivedAtMs),
           drafts,
         );
       }
       const holder = holderOf.get(keyName(item.envelope.sourceKey, item.content.set.setId));
       return holder === undefined
         ? draftSet(item, names, judging, facts, drafts)
-        : draftRepeat(item, holder, judging, drafts);
+        : draftRepeat(item, holder, judging, editionAt(item.envelope.receivedAtMs), drafts);
     });
     await claimEncounters(client, facts.encounters, drafts.visits);
     await write(client, judging, drafts);
@@ -125,13 +131,14 @@ async function readFacts(
   client: PoolClient,
   names: Names,
   judging: Judging,
+  editionAt: EditionAt,
   items: readonly JudgeableItem[],
 ): Promise<Facts> {
-  const windows = items.map(({ content: { set } }) =>
+  const windows = items.map(({ envelope, content: { set } }) =>
     windowOf(
       names.patient(set.patient.identifier).patientKey,
       set.readings.map((reading) => reading.takenAt.epochMs),
-      judging.windowMs,
+      editionAt(envelope.receivedAtMs).limits.comparedMs,
     ),
   );
   const once = new Set<number>();
@@ -139,12 +146,54 @@ async function readFacts(
   for (const { patientKey } of windows) (once.has(patientKey) ? shared : once).add(patientKey);
   const register = await readRegister(client, [...once]);
   const earlier = await readEarlierReadings(client, oneAPatient(windows), judging.unitOf);
+  const history = await readHistory(client, historyWindows(names, editionAt, items));
+  // What was kept for the same second is near in time: without near readings there is none.
+  const sent = await readSent(
+    client,
+    oneAPatient(sentWindows(names, items)).filter(({ patientKey }) => earlier.has(patientKey)),
+  );
   const encounters = await readKnownEncounters(
     client,
     names,
     items.map((item) => item.content.set.encounter).filter((one) => one !== null),
   );
-  return { register, earlier, encounters, shared };
+  return { editionAt, register, earlier, history, sent, encounters, shared };
+}
+
+function sentWindows(names: Names, items: readonly JudgeableItem[]): TimeWindow[] {
+  return items.map(({ content: { set } }) =>
+    windowOf(
+      names.patient(set.patient.identifier).patientKey,
+      set.readings.map((reading) => reading.takenAt.epochMs),
+      0,
+    ),
+  );
+}
+
+/** One a patient, of all signs that its sets bring. */
+function historyWindows(
+  names: Names,
+  editionAt: EditionAt,
+  items: readonly JudgeableItem[],
+): HistoryWindow[] {
+  const merged = new Map<number, HistoryWindow>();
+  for (const { envelope, content } of items) {
+    const { patient, readings } = content.set;
+    const { historyMs } = editionAt(envelope.receivedAtMs).limits;
+    const window = historyWindowOf(
+      names.patient(patient.identifier).patientKey,
+      readings,
+      historyMs,
+    );
+    const known = merged.get(window.patientKey) ?? window;
+    merged.set(window.patientKey, {
+      patientKey: window.patientKey,
+      vitals: new Set([...known.vitals, ...window.vitals]),
+      fromMs: Math.min(known.fromMs, window.fromMs),
+      toMs: Math.max(known.toMs, window.toMs),
+    });
+  }
+  return [...merged.values()];
 }
 
 /** One stretch a patient, so that no earlier reading comes twice. */
@@ -163,7 +212,7 @@ function oneAPatient(windows: readonly TimeWindow[]): TimeWindow[] {
 
 async function write(client: PoolClient, judging: Judging, drafts: Drafts): Promise<void> {
   await insertAudit(client, drafts.audit);
-  if (drafts.readings.length === 0) {
+  if (drafts.readings.length === 0 && drafts.links.length === 0) {
     await insertSubmissions(client, drafts.submissions);
     return;
   }
@@ -185,5 +234,6 @@ async function write(client: PoolClient, judging: Judging, drafts: Drafts): Prom
   }
   await insertSubmissions(client, drafts.submissions);
   await insertFirstVersions(client, drafts.readings);
+  await insertLinks(client, drafts.links);
   await publishHeldEarlier(client, drafts.publish, stampMs);
 }

@@ -14,7 +14,10 @@ export function packBytes(bytes: Buffer): string {
   return `\\x${deflateRawSync(bytes, SMALL).toString('hex')}`;
 }
 
+/** Room for what is usually kept; the default of 16 KiB a call would be thrown away unused. */
+const CHUNK_BYTES = 4096;
+
 /** The bytes that were kept. */
 export function unpackBytes(kept: Buffer): Buffer {
-  return inflateRawSync(kept, { maxOutputLength: MAX_BYTES });
+  return inflateRawSync(kept, { maxOutputLength: MAX_BYTES, chunkSize: CHUNK_BYTES });
 }

@@ -2,8 +2,10 @@
 import type { Pool, PoolClient } from 'pg';
 import { insertAudit } from './audit.js';
 import type { Deciding, DecisionRequest } from './deciding.js';
+import type { Edition } from './edition-shelf.js';
 import { planDecision } from './plan-decision.js';
 import type { Plan, PlanRefusal } from './decision-plans.js';
+import { isLinkedTo } from './linked-readings.js';
 import { lockPatients } from './locks.js';
 import type { Names, PatientName } from './names.js';
 import { takeStamp } from './publication-clock.js';
@@ -37,8 +39,9 @@ export async function decideReading(
   );
   const place = rows[0];
   if (place === undefined) return { kind: 'unknown' };
-  if (request.ownSourceKey !== null && request.ownSourceKey !== place.source_key) {
-    return { kind: 'unknown' };
+  const { ownSourceKey } = request;
+  if (ownSourceKey !== null && ownSourceKey !== place.source_key) {
+    if (!(await isLinkedTo(pool, request.readingId, ownSourceKey))) return { kind: 'unknown' };
   }
   const target = await findTarget(names, request);
   if (request.decision.reading?.device !== undefined) {
@@ -47,16 +50,18 @@ export async function decideReading(
   return inTransaction(pool, async (client) => {
     const keys = [place.patient_key, ...(target === null ? [] : [target.patientKey])];
     await lockPatients(client, keys);
+    const editionAt = await deciding.editions.inForce(client);
+    const edition = editionAt(request.envelope.receivedAtMs);
     const record = (await loadRecords(client, [request.readingId]))[0];
     const plan =
       record?.patient_key !== place.patient_key
         ? stale()
-        : await planDecision({ client, names, deciding, request, record, target });
+        : await planDecision({ client, names, deciding, edition, request, record, target });
     if (plan.kind === 'refused') {
-      await keepDecision(client, deciding, request, plan.status);
+      await keepDecision(client, edition, request, plan.status);
       return plan;
     }
-    await carryOut(client, deciding, request, plan);
+    await carryOut(client, deciding, edition, request, plan);
     return {
       kind: 'done',
       readingId: request.readingId,
@@ -83,7 +88,7 @@ async function findTarget(names: Names, request: DecisionRequest): Promise<Patie
 
 async function keepDecision(
   client: PoolClient,
-  deciding: Deciding,
+  edition: Edition,
   request: DecisionRequest,
   status: number,
 ): Promise<void> {
@@ -93,7 +98,7 @@ async function keepDecision(
   );
   const fate = { setId: null, holdsKey: false, status, answer, patientKey: null };
   await insertSubmissions(client, [
-    submissionRecord(envelope, { ...fate, edition: deciding.edition }),
+    submissionRecord(envelope, { ...fate, edition: edition.number }),
   ]);
   await insertAudit(client, [
     {
@@ -109,10 +114,11 @@ async function keepDecision(
 async function carryOut(
   client: PoolClient,
   deciding: Deciding,
+  edition: Edition,
   request: DecisionRequest,
   plan: Plan,
 ): Promise<void> {
-  await keepDecision(client, deciding, request, 200);
+  await keepDecision(client, edition, request, 200);
   const stampMs = await takeStamp(client);
   const timed = (record: Readonly<Record<string, unknown>>): Record<string, unknown> => ({
     ...record,

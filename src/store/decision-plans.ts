@@ -3,6 +3,7 @@ import type { PoolClient } from 'pg';
 import type { Finding } from '../vitals/shapes.js';
 import type { RecordOfReading } from './decided-columns.js';
 import type { Deciding, DecisionRequest } from './deciding.js';
+import type { Edition } from './edition-shelf.js';
 import type { Names, PatientName } from './names.js';
 
 export interface Plan {
@@ -36,6 +37,8 @@ export interface Planning {
   readonly client: PoolClient;
   readonly names: Names;
   readonly deciding: Deciding;
+  /** The edition in force when it is decided. */
+  readonly edition: Edition;
   readonly request: DecisionRequest;
   readonly record: RecordOfReading;
   /** The patient that the decision names; null: none. */

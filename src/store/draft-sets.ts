@@ -3,14 +3,20 @@ import type {
   EarlierReading,
   Finding,
   JudgedSet,
-  JudgingContext,
+  JudgingFacts,
+  LinkedReading,
   NormalisedSet,
+  PastReading,
   RegisteredPatient,
 } from '../vitals/shapes.js';
 import type { AuditEntry } from './audit.js';
+import type { Edition, EditionAt } from './edition-shelf.js';
 import type { KnownEncounters, VisitNaming } from './encounter-claims.js';
 import { answerFromKey } from './key-answers.js';
 import type { KeyAnswers } from './key-answers.js';
+import { showToLaterSets } from './later-sets.js';
+import { judgeNew, linkRecord } from './linked-readings.js';
+import type { SentReadings } from './linked-readings.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
 import { publicationCauses } from './publish-held.js';
@@ -47,20 +53,25 @@ export interface SetOutcome {
 
 /** What drafting needs from the stages. */
 export interface SetAnswers extends KeyAnswers {
-  readonly judge: (context: JudgingContext) => JudgedSet;
+  readonly judge: (facts: JudgingFacts, edition: Edition) => JudgedSet;
   /** The status and body that tell the sender what became of a set. */
   readonly answer: (
     set: NormalisedSet,
     submissionId: string,
     judged: JudgedSet,
+    /** Readings that were kept already, each at its place in the set. */
+    linked: readonly LinkedReading[],
   ) => { readonly status: number; readonly body: Buffer };
-  readonly edition: number;
 }
 
 /** Everything known when the sets of a batch are judged. */
 export interface Facts {
+  /** A set is judged by the edition in force at its receipt. */
+  readonly editionAt: EditionAt;
   readonly register: ReadonlyMap<number, RegisteredPatient>;
   readonly earlier: Map<number, EarlierReading[]>;
+  readonly history: Map<number, PastReading[]>;
+  readonly sent: Map<number, SentReadings>;
   readonly encounters: KnownEncounters;
   /** Patients of whom this batch has more than one set: the later one must see the earlier. */
   readonly shared: ReadonlySet<number>;
@@ -70,6 +81,7 @@ export interface Facts {
 export interface Drafts {
   readonly submissions: Record<string, unknown>[];
   readonly readings: Record<string, unknown>[];
+  readonly links: Record<string, unknown>[];
   readonly visits: VisitNaming[];
   readonly audit: AuditEntry[];
   /** Readings of earlier commits that must go out now, with the finding that says why. */
@@ -107,7 +119,7 @@ function draftKept(
   item: SetItem,
   status: number,
   answer: Buffer,
-  answers: SetAnswers,
+  edition: Edition,
   drafts: Drafts,
 ): void {
   drafts.submissions.push(
@@ -116,7 +128,7 @@ function draftKept(
       holdsKey: false,
       status,
       answer,
-      edition: answers.edition,
+      edition: edition.number,
       patientKey: null,
     }),
   );
@@ -126,10 +138,10 @@ function draftKept(
 export function draftRefusal(
   item: SetItem,
   refusal: Buffer,
-  answers: SetAnswers,
+  edition: Edition,
   drafts: Drafts,
 ): SetOutcome {
-  draftKept(item, 400, refusal, answers, drafts);
+  draftKept(item, 400, refusal, edition, drafts);
   draftAudit(item, 'set-refused', 400, item.envelope.submissionId, drafts);
   return { status: 400, answer: refusal, repeat: false, judged: null };
 }
@@ -139,10 +151,11 @@ export function draftRepeat(
   item: JudgeableItem,
   holder: KeyHolder,
   answers: SetAnswers,
+  edition: Edition,
   drafts: Drafts,
 ): SetOutcome {
   const { status, answer, repeat, sameBytes } = answerFromKey(item, holder, answers);
-  if (!sameBytes) draftKept(item, status, answer, answers, drafts);
+  if (!sameBytes) draftKept(item, status, answer, edition, drafts);
   draftAudit(item, repeat ? 'set-repeated' : 'set-conflict', status, holder.submission_id, drafts);
   return { status, answer, repeat, judged: null };
 }
@@ -158,14 +171,18 @@ export function draftSet(
   const { envelope, content } = item;
   const { set } = content;
   const { patientKey } = names.patient(set.patient.identifier);
-  const judged = answers.judge(judgingContext(item, patientKey, facts));
+  const edition = facts.editionAt(envelope.receivedAtMs);
+  const known = judgingFacts(item, patientKey, facts);
+  const { judged, linked } = judgeNew(known, facts.sent.get(patientKey), (told) =>
+    answers.judge(told, edition),
+  );
   draftReadings(item, judged, names, drafts);
+  drafts.links.push(...linked.map((kept) => linkRecord(envelope.submissionId, kept)));
   draftPublications(judged, drafts);
   if (facts.shared.has(patientKey)) {
-    const kept = keptReadings(envelope.submissionId, judged);
-    facts.earlier.set(patientKey, [...(facts.earlier.get(patientKey) ?? []), ...kept]);
+    showToLaterSets(facts, patientKey, envelope.submissionId, judged);
   }
-  const { status, body } = answers.answer(set, envelope.submissionId, judged);
+  const { status, body } = answers.answer(set, envelope.submissionId, judged, linked);
   drafts.submissions.push(
     submissionRecord(envelope, {
       setId: set.setId,
@@ -180,7 +197,7 @@ export function draftSet(
   return { status, answer: body, repeat: false, judged };
 }
 
-function judgingContext(item: JudgeableItem, patientKey: number, facts: Facts): JudgingContext {
+function judgingFacts(item: JudgeableItem, patientKey: number, facts: Facts): JudgingFacts {
   const { set } = item.content;
   const encounter =
     set.encounter === null ? undefined : facts.encounters.get(nameOf(set.encounter));
@@ -191,6 +208,7 @@ function judgingContext(item: JudgeableItem, patientKey: number, facts: Facts): 
     encounterOfAnother: encounter !== undefined && encounter.patientKey !== patientKey,
     source: { attended: item.attended, secondIdentifierRequired: item.secondIdentifierRequired },
     earlier: facts.earlier.get(patientKey) ?? [],
+    history: facts.history.get(patientKey) ?? [],
   };
 }
 
@@ -210,19 +228,6 @@ function draftReadings(item: JudgeableItem, judged: JudgedSet, names: Names, dra
   }
 }
 
-/** The readings of a set as later sets of the batch must see them: as they will stand in the table. */
-function keptReadings(submissionId: string, judged: JudgedSet): EarlierReading[] {
-  return judged.readings
-    .filter((one) => one.verdict !== 'rejected' && one.hold !== 'identity')
-    .map(({ reading, verdict, hold, status }) => ({
-      ...reading,
-      readingId: readingId(submissionId, reading.index),
-      verdict,
-      hold,
-      status,
-    }));
-}
-
 function placeOf({ envelope, content }: JudgeableItem, names: Names): SetPlace {
   const { set } = content;
   return {
@@ -235,11 +240,14 @@ function placeOf({ envelope, content }: JudgeableItem, names: Names): SetPlace {
   };
 }
 
-/** The other side of a disagreement with a critical value goes out too; it may stand in this very batch. */
+/**
+ * The other side of a disagreement with a critical value goes out too; it may stand in this very batch.
+ * What a repeat releases gets a next version also there: its sender was told of the hold.
+ */
 function draftPublications(judged: JudgedSet, drafts: Drafts): void {
   for (const [id, cause] of publicationCauses(judged)) {
     const draft = drafts.readings.find((record) => record.reading_id === id);
-    if (draft === undefined) drafts.publish.set(id, cause);
+    if (draft === undefined || cause.releases?.includes(id) === true) drafts.publish.set(id, cause);
     else {
       draft.status = 'preliminary';
       draft.findings = [...((draft.findings ?? []) as Finding[]), keptFinding(cause)];

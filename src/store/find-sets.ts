@@ -1,8 +1,10 @@
 /** Sets as things stand now, for the source that sent them. */
 import type { Pool } from 'pg';
 import type { ReadingVersion } from '../vitals/shapes.js';
+import { atPlace } from './linked-readings.js';
 import {
   READING_COLUMNS,
+  READING_DICTIONARIES,
   READING_TABLES,
   readingIdRange,
   toReadingVersion,
@@ -78,10 +80,33 @@ async function withReadings(pool: Pool, rows: readonly SetRow[]): Promise<Stored
     if (list === undefined) bySubmission.set(version.submissionId, [version]);
     else list.push(version);
   }
+  await addLinked(pool, rows, bySubmission);
   return rows.map((row) => ({
     setId: row.set_id,
     submissionId: row.submission_id,
     changedMs: Number(row.changed_ms),
     readings: (bySubmission.get(row.submission_id) ?? []).sort((a, b) => a.index - b.index),
   }));
+}
+
+/** Adds what another submission brought first, as it stands there, at its place in the later set. */
+async function addLinked(
+  pool: Pool,
+  sets: readonly SetRow[],
+  bySubmission: Map<string, ReadingVersion[]>,
+): Promise<void> {
+  const { rows } = await pool.query<ReadingRow & { later_submission: string; place: number }>({
+    name: 'read-linked-readings',
+    text: `select ${READING_COLUMNS}, k.submission_id as later_submission, k.place
+             from linked_readings k
+             join readings r on r.reading_id = k.reading_id and r.superseded is null
+             ${READING_DICTIONARIES}
+            where k.submission_id = any($1::uuid[])`,
+    values: [sets.map((set) => set.submission_id)],
+  });
+  for (const row of rows) {
+    const list = bySubmission.get(row.later_submission) ?? [];
+    bySubmission.set(row.later_submission, list);
+    list.push(atPlace(toReadingVersion(row), row.place));
+  }
 }

@@ -4,14 +4,17 @@ import type {
   ClaimedPatient,
   Finding,
   JudgedReading,
-  JudgingContext,
+  JudgingFacts,
+  PastReading,
   Reading,
   RegisteredPatient,
 } from '../vitals/shapes.js';
 import type { Judging } from './commit-sets.js';
 import { windowOf } from './commit-sets.js';
+import type { Edition } from './edition-shelf.js';
 import { readEarlierReadings } from './judging-facts.js';
 import type { PatientName } from './names.js';
+import { historyWindowOf, readHistory } from './patient-history.js';
 import { publicationCauses } from './publish-held.js';
 
 /** What judging anew came to. */
@@ -32,7 +35,8 @@ export interface Rejudged {
   /** What is said of the patient, to be held against the register; null: a person vouches for it. */
   readonly claim: ClaimedPatient | null;
   readonly receivedAtMs: number;
-  readonly source: JudgingContext['source'];
+  readonly edition: Edition;
+  readonly source: JudgingFacts['source'];
 }
 
 // With a person vouching, the identity rules are not asked, so the claim itself is never looked at.
@@ -47,12 +51,15 @@ export async function judgeAgain(
   judging: Judging,
   one: Rejudged,
 ): Promise<JudgedAgain> {
-  const window = windowOf(one.patient.patientKey, [one.reading.takenAt.epochMs], judging.windowMs);
+  const { limits } = one.edition;
+  const times = [one.reading.takenAt.epochMs];
+  const window = windowOf(one.patient.patientKey, times, limits.comparedMs);
   const near = one.doubted
     ? new Map<number, never>()
     : await readEarlierReadings(client, [window], judging.unitOf);
   const earlier = near.get(one.patient.patientKey) ?? [];
-  const set = judging.judge({
+  const history = one.doubted ? [] : await readOwnHistory(client, one);
+  const facts: JudgingFacts = {
     set: {
       setId: one.setId ?? one.readingId,
       patient: one.claim ?? NO_CLAIM,
@@ -68,8 +75,20 @@ export async function judgeAgain(
     encounterOfAnother: false,
     source: one.source,
     earlier: earlier.filter((other) => other.readingId !== one.readingId),
-  });
+    history,
+  };
+  const set = judging.judge(facts, one.edition);
   const judged = set.readings[0];
   if (judged === undefined) throw new Error('judging one reading gave no verdict');
   return { judged, publish: publicationCauses(set) };
+}
+
+async function readOwnHistory(
+  client: ClientBase,
+  { readingId, reading, patient, edition }: Rejudged,
+): Promise<PastReading[]> {
+  const { patientKey } = patient;
+  const window = historyWindowOf(patientKey, [reading], edition.limits.historyMs);
+  const found = (await readHistory(client, [window])).get(patientKey) ?? [];
+  return found.filter((past) => past.readingId !== readingId);
 }

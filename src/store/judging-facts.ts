@@ -3,6 +3,7 @@ import type { ClientBase } from 'pg';
 import type {
   EarlierReading,
   Entered,
+  Finding,
   Identifier,
   Measured,
   ReadingContext,
@@ -22,6 +23,7 @@ import type {
   Verdict,
   Vital,
 } from '../vitals/words.js';
+import { holdingFindings } from './reading-records.js';
 import { indexOf } from './reading-rows.js';
 
 /** A stretch of a patient's time in which earlier readings matter. */
@@ -55,7 +57,7 @@ export async function readRegister(
   );
 }
 
-interface EarlierRow {
+export interface EarlierRow {
   patient_key: number;
   reading_id: string;
   effective_ms: string;
@@ -77,15 +79,16 @@ interface EarlierRow {
   note: string | null;
   entered: Entered | null;
   context: ReadingContext | null;
+  doubts: Finding[] | null;
   device_system: string | null;
   device_value: string | null;
 }
 
-const EARLIER_COLUMNS = `
+export const EARLIER_COLUMNS = `
   r.patient_key, r.reading_id, r.offset_minutes, r.vital, r.method, r.site, r.side,
   (extract(epoch from r.effective_at) * 1000)::bigint::text as effective_ms,
   r.position, r.verdict, r.hold, r.status, r.amount, r.systolic, r.diastolic, r.mean,
-  r.code, r.absent, r.note, r.entered, r.context,
+  r.code, r.absent, r.note, r.entered, r.context, case when r.hold = 'value' then r.findings end as doubts,
   d.system as device_system, d.value as device_value`;
 
 /** The newest version of one reading, as the rules see it; null where there is none. */
@@ -151,7 +154,7 @@ function measured(row: EarlierRow): Partial<Record<Part, Measured>> {
   return values;
 }
 
-function toEarlierReading(row: EarlierRow, unit: CanonicalUnit | null): EarlierReading {
+export function toEarlierReading(row: EarlierRow, unit: CanonicalUnit | null): EarlierReading {
   return {
     readingId: row.reading_id,
     index: indexOf(row.reading_id),
@@ -177,6 +180,7 @@ function toEarlierReading(row: EarlierRow, unit: CanonicalUnit | null): EarlierR
     verdict: row.verdict,
     hold: row.hold,
     status: row.status,
+    ...(row.doubts === null ? {} : { doubts: holdingFindings(row.doubts) }),
   };
 }
 

@@ -11,7 +11,7 @@ import type { JudgedAgain } from './judge-again.js';
 import { readReading, readRegister } from './judging-facts.js';
 import type { PatientName } from './names.js';
 import { changeOf, clearedColumns } from './reading-changes.js';
-import { indexOf, readingId } from './reading-rows.js';
+import { indexOf, readingId, receivedAtMsOf } from './reading-rows.js';
 
 type JudgedEffect = 'publish' | 'judge' | 'correct' | 'assign';
 
@@ -82,7 +82,7 @@ async function judge(
   register: RegisteredPatient | null,
   doubted: boolean,
 ): Promise<JudgedAgain> {
-  const { client, deciding, request, record } = planning;
+  const { client, deciding, edition, request, record } = planning;
   return judgeAgain(client, deciding, {
     readingId: request.readingId,
     setId: record.set_id as string | null,
@@ -91,7 +91,9 @@ async function judge(
     register: doubted ? null : register,
     doubted,
     claim: claimToCheck(planning),
-    receivedAtMs: request.envelope.receivedAtMs,
+    // What arrived late arrived late; that it is corrected later does not make it so.
+    receivedAtMs: receivedAtMsOf((record.replaces as string | null) ?? request.readingId),
+    edition,
     source: await readSource(client, record),
   });
 }
@@ -142,14 +144,14 @@ function momentOf(record: RecordOfReading): Moment {
 }
 
 function columnsOf(planning: Planning, again: JudgedAgain, effect: JudgedEffect): RecordOfReading {
-  const { names, deciding, request, record } = planning;
+  const { names, edition, request, record } = planning;
   // A device that the decision does not name may be one that this process has not met yet.
   const given = request.decision.reading;
   const deviceKey =
     given === undefined
       ? (record.device_key as number | null)
       : names.device(again.judged.reading.device);
-  const facts = { edition: deciding.edition, deviceKey };
+  const facts = { edition: edition.number, deviceKey };
   return clearedColumns(decidedColumns(again.judged, record, request, effect, facts));
 }
 

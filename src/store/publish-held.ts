@@ -1,4 +1,4 @@
-/** Held readings that go out as preliminary although nobody has decided. */
+/** Held readings that go out although nobody has decided: as preliminary, or because a repeat agrees with them. */
 import type { ClientBase, Pool } from 'pg';
 import type { Finding, JudgedSet } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
@@ -10,6 +10,7 @@ import {
   markSetsChanged,
 } from './reading-records.js';
 import { submissionOf } from './reading-rows.js';
+import { resolutionAudit, resolvedRecord } from './resolve-held.js';
 import { inTransaction } from './transaction.js';
 
 /** Readings that one run publishes at most; the next follows at once. */
@@ -25,17 +26,21 @@ function published(record: Record<string, unknown>, cause?: Finding): Record<str
   };
 }
 
-/** The earlier readings that a judged set sends out, each with the finding that says why. */
+/** The earlier readings that a judged set sends out or releases, each with the finding that says why. */
 export function publicationCauses(judged: JudgedSet): Map<string, Finding> {
   const causes = new Map<string, Finding>();
   for (const id of judged.publishEarlier) {
     const cause = judged.findings.find((finding) => finding.earlier?.includes(id) === true);
     if (cause !== undefined) causes.set(id, cause);
   }
+  for (const { readingId, finding } of judged.resolved) causes.set(readingId, finding);
   return causes;
 }
 
-/** Held, unpublished readings that a critical value contradicts: out at once, with that finding's words. */
+/**
+ * What a judged set does to held readings of earlier commits, with the finding's words: those that a
+ * critical value contradicts go out as preliminary, those that a repeat agrees with are released.
+ */
 export async function publishHeldEarlier(
   client: ClientBase,
   causes: ReadonlyMap<string, Finding>,
@@ -43,17 +48,37 @@ export async function publishHeldEarlier(
 ): Promise<void> {
   if (causes.size === 0) return;
   const records = await loadRecords(client, [...causes.keys()]);
-  const held = records.filter((record) => record.hold !== null && record.status === null);
-  await insertNextVersions(
-    client,
-    held.map((record) => published(record, causes.get(String(record.reading_id)))),
-    stampMs,
-  );
+  const attended = await attendedSources(client, records);
+  const next: Record<string, unknown>[] = [];
+  const released: string[] = [];
+  for (const record of records) {
+    const id = String(record.reading_id);
+    const cause = causes.get(id);
+    if (record.hold !== 'value' || cause === undefined) continue;
+    if (cause.releases?.includes(id) === true) {
+      released.push(id);
+      next.push(resolvedRecord(record, cause, attended.has(Number(record.source_key))));
+    } else if (record.status === null) next.push(published(record, cause));
+  }
+  await insertNextVersions(client, next, stampMs);
+  await insertAudit(client, released.map(resolutionAudit));
   await markSetsChanged(
     client,
-    held.map((record) => submissionOf(String(record.reading_id))),
+    next.map((record) => submissionOf(String(record.reading_id))),
     stampMs,
   );
+}
+
+async function attendedSources(
+  client: ClientBase,
+  records: readonly Record<string, unknown>[],
+): Promise<ReadonlySet<number>> {
+  const { rows } = await client.query<{ source_key: number }>({
+    name: 'attended-sources',
+    text: 'select source_key from sources where source_key = any($1::int[]) and attended',
+    values: [records.map((record) => record.source_key)],
+  });
+  return new Set(rows.map((row) => row.source_key));
 }
 
 /**

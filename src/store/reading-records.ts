@@ -64,6 +64,11 @@ export function keptFinding(finding: Finding): Finding {
   return kept;
 }
 
+/** Of what was said about a reading, that which holds it. */
+export function holdingFindings(findings: readonly Finding[]): readonly Finding[] {
+  return findings.filter(({ hold }) => hold !== undefined);
+}
+
 /** Undefined for an empty object, so that the column stays null. */
 function contextOrNull(context: ReadingContext): ReadingContext | undefined {
   for (const _ in context) return context;
@@ -197,7 +202,7 @@ export async function insertNextVersions(
   await insertRecords(client, 'readings', READING_RECORD_COLUMNS, next);
 }
 
-/** Marks the sets of these readings as changed, for senders that ask what changed. */
+/** Marks the sets of these readings, and those that brought one of them too, as changed, for senders that ask what changed. */
 export async function markSetsChanged(
   client: ClientBase,
   submissionIds: readonly string[],
@@ -205,7 +210,10 @@ export async function markSetsChanged(
 ): Promise<void> {
   await client.query({
     name: 'mark-sets-changed',
-    text: 'update submissions set changed_stamp = $2 where submission_id = any($1::uuid[])',
+    text: `update submissions set changed_stamp = $2
+            where submission_id = any($1::uuid[])
+               or submission_id in (select k.submission_id from linked_readings k
+                                     where k.first_submission_id = any($1::uuid[]))`,
     values: [[...new Set(submissionIds)], new Date(stampMs).toISOString()],
   });
 }

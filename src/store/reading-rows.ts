@@ -115,6 +115,11 @@ export function indexOf(id: string): number {
   return Number.parseInt(id.slice(-PLACE_DIGITS), 16) - 1;
 }
 
+/** When the submission of a reading arrived, in ms since the epoch: its id is a UUID version 7 (RFC 9562, 5.7). */
+export function receivedAtMsOf(id: string): number {
+  return Number.parseInt(id.slice(0, 8) + id.slice(9, 13), 16);
+}
+
 /** First and last id that the readings of a submission can have, for a range query. */
 export function readingIdRange(submissionId: string): { first: string; last: string } {
   const stem = submissionId.slice(0, -PLACE_DIGITS);
@@ -167,6 +172,7 @@ export function toReadingVersion(row: ReadingRow): ReadingVersion {
     version: row.version,
     stampMs: Number(row.stamp_ms),
     supersededMs: milliseconds(row.superseded_ms),
+    receivedAtMs: receivedAtMsOf(row.reading_id),
     submissionId: submissionOf(row.reading_id),
     setId: row.set_id,
     index: indexOf(row.reading_id),

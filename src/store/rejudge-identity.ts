@@ -1,17 +1,19 @@
 /** Sets held for their patient's identity, judged again when the register has changed. */
 import type { Pool, PoolClient } from 'pg';
-import type { Finding, JudgingContext, NormalisedSet, Reading } from '../vitals/shapes.js';
+import type { Finding, JudgingFacts, NormalisedSet, Reading } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
 import type { Judging } from './commit-sets.js';
 import { windowOf } from './commit-sets.js';
 import { unpackBytes } from './compress.js';
 import { settleIdentity } from './decide-reading.js';
+import type { Edition } from './edition-shelf.js';
 import { claimEncounters, readKnownEncounters } from './encounter-claims.js';
 import type { KnownEncounters } from './encounter-claims.js';
 import { readEarlierReadings, readReading, readRegister } from './judging-facts.js';
 import { takeLocks } from './locks.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
+import { historyWindowOf, readHistory } from './patient-history.js';
 import { takeStamp } from './publication-clock.js';
 import { publicationCauses, publishHeldEarlier } from './publish-held.js';
 import {
@@ -50,6 +52,7 @@ interface DoubtedSet {
   submission_id: string;
   patient_key: number;
   received_ms: string;
+  edition: number;
   late: boolean;
   body: Buffer;
   content_type: string;
@@ -65,7 +68,7 @@ export async function rejudgeSet(
   submissionId: string,
 ): Promise<void> {
   const { rows } = await pool.query<DoubtedSet>(
-    `select s.submission_id, s.patient_key, s.body, s.content_type, c.attended,
+    `select s.submission_id, s.patient_key, s.body, s.content_type, s.edition, c.attended,
             c.second_identifier_required,
             clock_timestamp() - s.received_at > $2 * interval '1 ms' as late,
             floor(extract(epoch from s.received_at) * 1000)::bigint::text as received_ms
@@ -172,8 +175,11 @@ async function judgeRecords(
     names,
     set.encounter === null ? [] : [set.encounter],
   );
-  const context = await contextOf(client, judging, doubted, { ...set, readings }, encounters);
-  const judged = judging.judge(context);
+  // By the edition of its receipt: what came late is the register, not the set.
+  const edition = await judging.editions.numbered(client, doubted.edition);
+  const sent = { ...set, readings };
+  const facts = await factsOf(client, judging, edition, doubted, sent, encounters);
+  const judged = judging.judge(facts, edition);
   const next: Record<string, unknown>[] = [];
   for (const one of judged.readings) {
     const record = byIndex.get(one.reading.index);
@@ -211,17 +217,21 @@ async function readingsOf(
   return readings;
 }
 
-async function contextOf(
+async function factsOf(
   client: PoolClient,
   judging: Rereading,
+  { limits }: Edition,
   doubted: DoubtedSet,
   set: NormalisedSet,
   encounters: KnownEncounters,
-): Promise<JudgingContext> {
+): Promise<JudgingFacts> {
   const patientKey = doubted.patient_key;
   const times = set.readings.map((reading) => reading.takenAt.epochMs);
-  const window = windowOf(patientKey, times, judging.windowMs);
+  const window = windowOf(patientKey, times, limits.comparedMs);
   const near = await readEarlierReadings(client, [window], judging.unitOf);
+  const history = await readHistory(client, [
+    historyWindowOf(patientKey, set.readings, limits.historyMs),
+  ]);
   const encounter = set.encounter === null ? undefined : encounters.get(nameOf(set.encounter));
   return {
     set,
@@ -233,5 +243,6 @@ async function contextOf(
       secondIdentifierRequired: doubted.second_identifier_required,
     },
     earlier: near.get(patientKey) ?? [],
+    history: history.get(patientKey) ?? [],
   };
 }

@@ -3,11 +3,12 @@ import type { Pool } from 'pg';
 import { unpackBytes } from './compress.js';
 import { boundSearch } from './review-bounds.js';
 import { SqlValues } from './sql-values.js';
+import type { SubmissionKind } from './submission-records.js';
 
 /** The facts of a submission, without its bytes. */
 export interface SubmissionFacts {
   readonly submissionId: string;
-  readonly kind: 'set' | 'decision';
+  readonly kind: SubmissionKind;
   readonly source: string;
   readonly client: string;
   readonly receivedMs: number;
@@ -24,7 +25,7 @@ export interface SubmissionFacts {
 export interface SubmissionSearch {
   /** Any of these. */
   readonly statuses?: readonly number[] | undefined;
-  readonly kind?: 'set' | 'decision' | undefined;
+  readonly kind?: SubmissionKind | undefined;
   readonly source?: string | undefined;
   /** Inclusive. */
   readonly receivedFromMs: number | null;
@@ -34,7 +35,7 @@ export interface SubmissionSearch {
 
 interface SubmissionRow {
   submission_id: string;
-  kind: 'set' | 'decision';
+  kind: SubmissionKind;
   source: string;
   client: string;
   received_at: Date;

@@ -1,4 +1,5 @@
 /** Searching published Observations, as they stood at a stamp. */
+import { LATE_AFTER_MS } from '../vitals/late-arrival.js';
 import type { Pool } from 'pg';
 import type { ReadingVersion } from '../vitals/shapes.js';
 import type { Method, ObservationStatus, Part, Site, Vital } from '../vitals/words.js';
@@ -40,7 +41,10 @@ export type ObservationCondition =
   | { readonly on: 'taken'; readonly ranges: readonly TimeRange[] }
   | { readonly on: 'stamp'; readonly ranges: readonly TimeRange[] }
   | { readonly on: 'status'; readonly statuses: readonly ObservationStatus[] }
-  | { readonly on: 'doubt'; readonly doubts: readonly ('unreviewed' | 'unconfirmed')[] }
+  | {
+      readonly on: 'doubt';
+      readonly doubts: readonly ('unreviewed' | 'unconfirmed' | 'late-arrival')[];
+    }
   | { readonly on: 'place-in-set'; readonly places: readonly PlaceInSet[] };
 
 export interface ObservationSort {
@@ -198,10 +202,12 @@ function amongSql(column: string, words: readonly (string | null)[], values: Sql
   return words.includes(null) ? `(${column} is null or ${list})` : list;
 }
 
-/** Why an Observation is preliminary, as its tag says it. */
+/** What a tag says; when a reading arrived stands in the first 48 bits of its id (RFC 9562 §5.7). */
 const DOUBT_SQL = {
   unconfirmed: "(r.status = 'preliminary' and r.verdict = 'held')",
   unreviewed: "(r.status = 'preliminary' and r.verdict <> 'held')",
+  'late-arrival': `(r.effective_at < to_timestamp((('x' || left(replace(r.reading_id::text, '-', ''), 12))::bit(48)::bigint
+                    - ${LATE_AFTER_MS}) / 1000.0))`,
 } as const;
 
 /** By way of the submission that holds the set's key: a reading's id follows from it and the place. */

@@ -24,6 +24,9 @@ const SUBMISSION_COLUMNS: Columns = [
   ['identity_doubted_stamp', 'timestamptz'],
 ];
 
+/** Sets, decisions about readings, readings against a known value. */
+export type SubmissionKind = 'set' | 'decision' | 'reference-check';
+
 /** What arrived, before anything is known about it. */
 export interface Envelope {
   /** A UUID version 7 whose last 16 bits are zero. */
@@ -32,7 +35,7 @@ export interface Envelope {
   readonly clientKey: number;
   readonly personKey: number | null;
   readonly receivedAtMs: number;
-  readonly kind: 'set' | 'decision';
+  readonly kind: SubmissionKind;
   readonly contentType: string;
   readonly body: Buffer;
   readonly sha256: Buffer;

@@ -5,7 +5,9 @@ import { weekBefore } from '../../src/demo/week.js';
 import type { ArrivingSet } from '../../src/demo/week.js';
 import { composeStages } from '../../src/judging.js';
 import { normaliseSet } from '../../src/normalise/normalise-set.js';
-import type { JudgedSet } from '../../src/vitals/shapes.js';
+import { EditionShelf } from '../../src/store/edition-shelf.js';
+import { DEFAULT_LIMITS } from '../../src/vitals/limits.js';
+import type { JudgedSet, JudgingFacts } from '../../src/vitals/shapes.js';
 
 const HOUR_MS = 60 * 60 * 1000;
 const NOW_MS = Date.parse('2026-06-10T13:37:12Z');
@@ -17,16 +19,18 @@ const isStray = ({ set }: ArrivingSet): boolean =>
   STRAY_PLACES.includes(`${set.patient.identifier.value} ${set.location ?? ''}`);
 
 const stages = composeStages({
+  editions: new EditionShelf(),
   holdMinutes: { value: 60, unit: 15 },
   onRuleFailure: (rule) => {
     throw new Error(`the rule ${rule} failed`);
   },
+  onSlowRule: () => undefined,
 });
 
 /** Judged alone, by the real rules, as of its arrival. */
 function judge({ set, from, receivedAtMs }: ArrivingSet, nowMs: number): JudgedSet {
   const patient = WARD.find(({ mrn }) => mrn === set.patient.identifier.value);
-  return stages.judge({
+  const facts: JudgingFacts = {
     set: normaliseSet(set),
     receivedAtMs,
     patient: patient
@@ -39,7 +43,9 @@ function judge({ set, from, receivedAtMs }: ArrivingSet, nowMs: number): JudgedS
     encounterOfAnother: false,
     source: { attended: from === 'ward', secondIdentifierRequired: false },
     earlier: [],
-  });
+    history: [],
+  };
+  return stages.judge(facts, { number: 1, limits: DEFAULT_LIMITS });
 }
 
 describe('the ward Larkfield', () => {

@@ -6,7 +6,7 @@ import { createGateway } from '../../src/gateway.js';
 import type { Gateway } from '../../src/gateway.js';
 import { openPool } from '../../src/store/pool.js';
 import type { Pool } from '../../src/store/pool.js';
-import { oxygen, registerPatient, setOf } from '../setup/example-sets.js';
+import { minutesAgo, oxygen, registerPatient, setOf } from '../setup/example-sets.js';
 import type { SetAnswer } from '../setup/example-sets.js';
 import { askAt, openTestGateway } from '../setup/gateway.js';
 import type { TestGateway } from '../setup/gateway.js';
@@ -110,7 +110,9 @@ describe('when the database is away', () => {
 
   it('cut in the middle of many sets: each is answered, and each 201 is on disk', async () => {
     const patient = await registerPatient(home, 'LF-38002');
-    const sets = Array.from({ length: 120 }, () => setOf(patient, [oxygen(97)]));
+    const sets = Array.from({ length: 120 }, (_, n) =>
+      setOf(patient, [oxygen(97)], { takenAt: minutesAgo(1 + n / 60) }),
+    );
     const sending = sets.map((body) => askAt(`${url}/sets`, { body, token }));
     await new Promise((resolve) => setTimeout(resolve, 60));
     cable.pull();

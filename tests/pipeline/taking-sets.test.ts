@@ -250,7 +250,8 @@ describe('own sets', () => {
   });
 
   it('can be corrected and withdrawn by their source', async () => {
-    const set = setOf(patient, [oxygen(89), oxygen(98)]);
+    // At a time of its own, so that none of its readings is that of another set.
+    const set = setOf(patient, [oxygen(89), oxygen(98)], { takenAt: minutesAgo(7) });
     await send(set);
     const decide = (index: number, body: unknown) =>
       gateway.ask<SetAnswer>(`/sets/${set.setId}/readings/${index}/decisions`, { body, token });

@@ -26,6 +26,11 @@ export const TAGS = {
     code: 'unconfirmed',
     display: 'Doubted, held for review',
   },
+  'late-arrival': {
+    system: TAG_SYSTEM,
+    code: 'late-arrival',
+    display: 'Arrived long after it was taken: no present value',
+  },
 } as const satisfies Readonly<Record<string, FhirCoding>>;
 
 export const VITAL_SIGNS_CATEGORY = concept('observation-category', 'vital-signs', 'Vital Signs');

@@ -1,4 +1,5 @@
 import type { Annotation, Identifier as FhirIdentifier } from 'fhir/r4.js';
+import { latenessMs } from '../../vitals/late-arrival.js';
 import type { Entered, ReadingContext, ReadingVersion } from '../../vitals/shapes.js';
 import type { CuffSize } from '../../vitals/words.js';
 
@@ -25,6 +26,7 @@ export function renderNotes(version: ReadingVersion): Annotation[] {
   const notes = [
     ...(version.entered === null ? [] : [describeEntered(version.entered)]),
     ...describeContext(version.context),
+    ...describeLateness(version),
     ...version.findings.map((finding) => finding.message),
   ].map((text): Annotation => ({ authorString: GATEWAY, text: plainSpace(text) }));
   if (version.note !== null && version.note.trim() !== '') {
@@ -40,6 +42,16 @@ function plainSpace(text: string): string {
 function renderAuthor(recorder: FhirIdentifier | null): Partial<Annotation> {
   if (recorder === null) return {};
   return { authorReference: { type: 'Practitioner', identifier: recorder } };
+}
+
+function describeLateness({ receivedAtMs, takenAt }: ReadingVersion): string[] {
+  const delayMs = latenessMs(receivedAtMs, takenAt.epochMs);
+  if (delayMs === null) return [];
+  const hours = Math.floor(delayMs / 3_600_000);
+  const delay = hours < 48 ? `${String(hours)} hours` : `${String(Math.floor(hours / 24))} days`;
+  return [
+    `Late: this arrived ${delay} after it was taken. It tells how the patient was then, not now.`,
+  ];
 }
 
 function describeEntered(entered: Entered): string {

@@ -1,6 +1,7 @@
 import type { Coding, Meta, Observation, Reference } from 'fhir/r4.js';
 import { CATALOGUE } from '../../vitals/catalogue.js';
 import { methodConcept, positionConcept } from '../../vitals/codes.js';
+import { latenessMs } from '../../vitals/late-arrival.js';
 import type { ReadingVersion } from '../../vitals/shapes.js';
 import type { ObservationStatus } from '../../vitals/words.js';
 import { describeObservation } from './describe-observation.js';
@@ -72,19 +73,24 @@ export function renderObservation(version: ReadingVersion): Observation {
 
 function renderMeta(version: ReadingVersion, status: ObservationStatus, lastUpdated: string): Meta {
   const { profile, usCoreProfile } = CATALOGUE[version.vital];
-  const tag = tagOf(version, status);
+  const tag = tagsOf(version, status);
   return {
     versionId: String(version.version),
     lastUpdated,
     profile: usCoreProfile === null ? [profile] : [profile, usCoreProfile],
-    ...(tag === undefined ? {} : { tag: [tag] }),
+    ...(tag.length === 0 ? {} : { tag }),
   };
 }
 
-/** Every preliminary Observation says by its tag why it is not a settled fact. */
-function tagOf({ verdict }: ReadingVersion, status: ObservationStatus): Coding | undefined {
-  if (status !== 'preliminary') return undefined;
-  return verdict === 'held' ? TAGS.unconfirmed : TAGS.unreviewed;
+/** Why a preliminary Observation is no settled fact, and that a late one is no present value. */
+function tagsOf(
+  { verdict, receivedAtMs, takenAt }: ReadingVersion,
+  status: ObservationStatus,
+): Coding[] {
+  const tags: Coding[] = [];
+  if (status === 'preliminary') tags.push(verdict === 'held' ? TAGS.unconfirmed : TAGS.unreviewed);
+  if (latenessMs(receivedAtMs, takenAt.epochMs) !== null) tags.push(TAGS['late-arrival']);
+  return tags;
 }
 
 /** The set's own id and the place of the reading in it, as a URI. */

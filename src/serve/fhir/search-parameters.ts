@@ -98,7 +98,7 @@ function categoryCondition(values: readonly string[]): ObservationCondition | nu
 
 function tagCondition(values: readonly string[]): ObservationCondition {
   const tokens = values.map(readToken);
-  const doubts = (['unreviewed', 'unconfirmed'] as const).filter((name) =>
+  const doubts = (['unreviewed', 'unconfirmed', 'late-arrival'] as const).filter((name) =>
     tokens.some((token) => matchesToken(token, TAGS[name])),
   );
   return { on: 'doubt', doubts };

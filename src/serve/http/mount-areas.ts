@@ -1,6 +1,7 @@
 import type { NextFunction, Request, RequestHandler, Response, Router } from 'express';
 import type { Identify } from '../auth/identify.js';
 import { hasScope } from '../auth/scopes.js';
+import type { Scope } from '../auth/scopes.js';
 import { HttpError } from './http-error.js';
 import { localsOf } from './locals.js';
 import { readBody } from './read-body.js';
@@ -18,21 +19,26 @@ export interface Guards {
 function forbidden(route: GuardedRoute): HttpError {
   return new HttpError({
     status: 403,
-    detail: `This needs the scope ${route.scopes.join(' or ')}.`,
+    detail: `This needs the scope ${route.scopes.join(route.needsAll ? ' and ' : ' or ')}.`,
     headers: {
       'WWW-Authenticate': `Bearer error="insufficient_scope", scope="${route.scopes.join(' ')}"`,
     },
   });
 }
 
-/** Lets a request pass whose token has one of the route's scopes. */
+function suffices(route: GuardedRoute, granted: readonly string[]): boolean {
+  const held = (scope: Scope): boolean => hasScope(granted, scope);
+  return route.needsAll ? route.scopes.every(held) : route.scopes.some(held);
+}
+
+/** Lets a request pass whose token has what the route asks for. */
 function guard(route: GuardedRoute, { identify, onForbidden }: Guards): RequestHandler {
   return async (req: Request, res: Response, next: NextFunction) => {
     const identified = identify(req.headers.authorization);
     const caller = identified instanceof Promise ? await identified : identified;
     localsOf(res).caller = caller;
     res.setHeader('Cache-Control', 'no-store');
-    if (!route.scopes.some((scope) => hasScope(caller.scopes, scope))) {
+    if (!suffices(route, caller.scopes)) {
       onForbidden(caller, route);
       throw forbidden(route);
     }

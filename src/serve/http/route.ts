@@ -72,9 +72,10 @@ export interface PublicRoute extends RouteFacts {
   readonly handler: (req: Request, res: Response) => void | Promise<void>;
 }
 
-/** A route that asks for a token with at least one of the scopes. */
+/** A route that asks for a token with at least one of the scopes, or with all of them. */
 export interface GuardedRoute extends RouteFacts {
   readonly scopes: readonly [Scope, ...Scope[]];
+  readonly needsAll?: true;
   readonly handler: (req: Request, res: Response, caller: Caller) => void | Promise<void>;
 }
 
@@ -91,6 +92,13 @@ export interface Area {
   readonly prefix: string;
   readonly errorStyle: ErrorStyle;
   readonly routes: readonly Route[];
+}
+
+const UUID = /^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$/i;
+
+/** Whether a text can be one of our ids. Anything else, a NUL in it perhaps, is asked of no database. */
+export function isUuid(text: string): boolean {
+  return UUID.test(text);
 }
 
 /** One parameter of the matched path. The router has matched it, so it is there. */

@@ -11,6 +11,7 @@ export interface Metrics {
   readonly countReading: (verdict: Verdict) => void;
   readonly countFinding: (rule: string) => void;
   readonly countRuleFailure: (rule: string) => void;
+  readonly countSlowRule: (rule: string) => void;
   /** One group commit: how many sets, and how long from taking them to the commit. */
   readonly observeCommit: (sets: number, seconds: number) => void;
   /** `route` is the pattern of the path, never the address that was asked for. */
@@ -80,6 +81,9 @@ function makeCounters(registry: Registry) {
     readings: counter('gateway_readings_total', 'Readings judged, by verdict', ['verdict']),
     findings: counter('gateway_findings_total', 'Findings, by rule', ['rule']),
     failures: counter('gateway_rule_failures_total', 'Rules that threw, by rule', ['rule']),
+    slow: counter('gateway_slow_rules_total', 'Rules that took too long over a set, by rule', [
+      'rule',
+    ]),
     lines: counter('gateway_refused_lines_total', 'Lines of streamed bodies not kept', ['status']),
     requests: counter('gateway_http_requests_total', 'Requests answered, by status', [
       'method',
@@ -118,7 +122,8 @@ export function createMetrics(readFeed: () => Promise<FeedTimes>): Metrics {
   const registry = new Registry();
   collectDefaultMetrics({ register: registry });
   addFeedGauges(registry, readFeed);
-  const { submissions, readings, findings, failures, lines, requests } = makeCounters(registry);
+  const { submissions, readings, findings, failures, slow, lines, requests } =
+    makeCounters(registry);
   const { commitSets, commitSeconds, requestSeconds } = makeHistograms(registry);
   return {
     registry,
@@ -133,6 +138,9 @@ export function createMetrics(readFeed: () => Promise<FeedTimes>): Metrics {
     },
     countRuleFailure: (rule) => {
       failures.inc({ rule });
+    },
+    countSlowRule: (rule) => {
+      slow.inc({ rule });
     },
     countRefusedLine: (status) => {
       lines.inc({ status });

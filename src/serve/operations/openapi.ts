@@ -129,9 +129,10 @@ function bodyOf({ description, content, optional }: BodySpec): Json {
   };
 }
 
-/** Each scope alone is enough: alternatives, not a list to be held whole. */
+/** Each scope alone is enough (alternatives), unless the route needs all of them (one list). */
 function securityOf(route: Route): Json[] {
   if (route.scopes === 'public') return [];
+  if (route.needsAll) return [{ oauth: route.scopes }];
   return route.scopes.map((scope) => ({ oauth: [scope] }));
 }
 

@@ -19,7 +19,7 @@ import { renderSubmission } from './render-submission.js';
 import { PAGE_PARAMETERS, SOURCE_PARAMETER, timeParameters } from './search-parameters.js';
 import type { ReviewServices } from './services.js';
 
-const KINDS = ['set', 'decision'] as const;
+const KINDS = ['set', 'decision', 'reference-check'] as const;
 const POSITION = z.tuple([z.uuid()]);
 
 const Query = z.strictObject({
@@ -87,7 +87,7 @@ function list(services: ReviewServices): Route {
       {
         name: 'kind',
         in: 'query',
-        description: 'Sets, or decisions about readings.',
+        description: 'Sets, decisions about readings, or readings against a known value.',
         schema: { type: 'string', enum: KINDS },
       },
       SOURCE_PARAMETER,

@@ -6,6 +6,7 @@ const SAMPLE: ReadingVersion = {
   version: 1,
   stampMs: Date.UTC(2026, 2, 2, 6, 45, 12, 345),
   supersededMs: null,
+  receivedAtMs: 0,
   submissionId: '0197b3a0-5c1e-7d40-9a51-5f0c2e7a0000',
   setId: '7f4df7f4-9c4e-4d0b-8f43-0c2f8a6f2b90',
   index: 2,

@@ -1,6 +1,7 @@
 /** Decisions about whose reading it is. */
 import { composeStages } from '../../../src/judging.js';
 import { Pipeline } from '../../../src/pipeline.js';
+import { EditionShelf } from '../../../src/store/edition-shelf.js';
 import { Names } from '../../../src/store/names.js';
 import { registerPatient } from '../../setup/example-sets.js';
 import {
@@ -101,8 +102,10 @@ describe("an unknown patient's reading, assigned to a registered patient", () =>
     const { number } = await desk.patient();
     const { pool } = desk.gateway.database;
     const stages = composeStages({
+      editions: new EditionShelf(),
       holdMinutes: { value: 60, unit: 15 },
       onRuleFailure: () => undefined,
+      onSlowRule: () => undefined,
     });
     const events = {
       countSubmission: () => undefined,

@@ -1,0 +1,44 @@
+/** What arrived, before anything is known about it: bytes, hash, sender, time of receipt. */
+import { createHash } from 'node:crypto';
+import type { Names } from './store/names.js';
+import { readingId } from './store/reading-rows.js';
+import type { Envelope } from './store/submission-records.js';
+import { uuid7 } from './store/uuid7.js';
+import type { Identifier } from './vitals/shapes.js';
+
+/** A body as it came over HTTP. */
+export interface Arrival {
+  readonly sender: {
+    readonly clientKey: number;
+    readonly sourceKey: number;
+    readonly person: Identifier | null;
+  };
+  readonly bytes: Buffer;
+  readonly contentType: string;
+}
+
+/** Puts an arrival under an id of its own; the person signed in is learnt. */
+export async function makeEnvelope(
+  names: Names,
+  { sender, bytes: body, contentType }: Arrival,
+  kind: Envelope['kind'],
+  receivedAtMs: number,
+): Promise<Envelope> {
+  if (sender.person !== null) await names.learnPeople([sender.person]);
+  return {
+    submissionId: submissionId(receivedAtMs),
+    sourceKey: sender.sourceKey,
+    clientKey: sender.clientKey,
+    personKey: names.person(sender.person),
+    receivedAtMs,
+    kind,
+    contentType,
+    body,
+    sha256: createHash('sha256').update(body).digest(),
+  };
+}
+
+/** A UUID version 7 (RFC 9562) whose last 16 bits are zero: they number the readings. */
+function submissionId(receivedAtMs: number): string {
+  return readingId(uuid7(receivedAtMs), -1);
+}
