@@ -51,7 +51,7 @@ describe('the example command', () => {
     expect(shown.out).toMatch(/1 +pulse-rate +noted +82 \/min/);
     expect(shown.out).toMatch(/4 +blood-pressure +held +118\/76 mm\[Hg\] +N\/N/);
     expect(shown.out).toMatch(
-      /6 +body-temperature +accepted +38\.28 Cel +H +entered as 100\.9 \[degF\]/,
+      /6 +body-temperature +noted +38\.28 Cel +H +entered as 100\.9 \[degF\]/,
     );
   });
 

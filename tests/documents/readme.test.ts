@@ -37,7 +37,9 @@ describe('the worked set of the README', () => {
     });
     expect(registered.status).toBe(201);
     const token = await gateway.token('sets.write');
-    answer = (await gateway.ask<Answer>('/sets', { token, body: EXAMPLE_SET })).body;
+    // As of today: what arrives months after its time is marked as late.
+    const body = { ...EXAMPLE_SET, takenAt: new Date().toISOString() };
+    answer = (await gateway.ask<Answer>('/sets', { token, body })).body;
   });
   afterAll(() => gateway.close());
 
