@@ -66,8 +66,17 @@ function stagesOf(config: Config, editions: EditionShelf, metrics: Metrics, log:
   });
 }
 
-/** Puts the parts together; nothing listens and nothing is scheduled yet. */
-export function createGateway(config: Config, pool: Pool, log: Logger): Gateway {
+/**
+ * Puts the parts together; nothing listens and nothing is scheduled yet.
+ * @param readers connections of searches, lists and trials, apart from those that commit sets: a hundred
+ *   readers at once must not keep a critical value waiting
+ */
+export function createGateway(
+  config: Config,
+  pool: Pool,
+  log: Logger,
+  readers: Pool = pool,
+): Gateway {
   const metrics = createMetrics(() => readFeedTimes(pool));
   const names = new Names(pool);
   const editions = new EditionShelf();
@@ -82,16 +91,21 @@ export function createGateway(config: Config, pool: Pool, log: Logger): Gateway 
   };
   const onFailure = reportFailure('the scheduler failed');
   const scheduler = new Scheduler({ pool, names, stages, tally, onFailure });
-  const trials = new Trials({ pool, names, stages, onFailure: reportFailure('a trial failed') });
+  const trials = new Trials({
+    pool: readers,
+    names,
+    stages,
+    onFailure: reportFailure('a trial failed'),
+  });
   const ruleServices = { pool, names, editions, clock: Date.now };
   const createListener = (publicUrl: string): ReturnType<typeof createApp> => {
     const onRegistered = (): void => {
       scheduler.kick();
     };
-    const fhir = fhirArea({ pool, publicUrl, siteZone: config.siteZone, onRegistered });
+    const fhir = fhirArea({ pool: readers, publicUrl, siteZone: config.siteZone, onRegistered });
     const areas = [
       fhir,
-      reviewArea({ pool, names, pipeline, allowedActions }),
+      reviewArea({ pool: readers, names, pipeline, allowedActions }),
       rulesArea({ ...ruleServices, trials, describeRules }),
       referenceArea({ pool, names, receive: (one) => receiveReferenceCheck(ruleServices, one) }),
     ];

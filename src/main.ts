@@ -10,9 +10,12 @@ import { describeError } from './serve/http/describe-error.js';
 import { startEmbeddedServer } from './store/embedded/server.js';
 import { migrate, requireMigrated } from './store/migrate.js';
 import { openPool } from './store/pool.js';
+import type { Pool } from './store/pool.js';
 
-/** Batches under way, readers and the scheduler of one process; several processes share one server. */
-const CONNECTIONS = 12;
+/** For batches under way, decisions, tokens and the scheduler; several processes share one server. */
+const COMMIT_CONNECTIONS = 8;
+/** For searches, lists, histories and trials. */
+const READ_CONNECTIONS = 6;
 
 /** What has been started, last first when it is to be stopped. */
 type Stops = (() => Promise<void>)[];
@@ -32,13 +35,13 @@ async function openDatabase(config: Config, log: Logger, stops: Stops): Promise<
 
 async function start(config: Config, log: Logger, stops: Stops): Promise<void> {
   const databaseUrl = await openDatabase(config, log, stops);
-  const pool = openPool({
-    databaseUrl,
-    schema: config.databaseSchema,
-    maxConnections: CONNECTIONS,
-  });
-  stops.push(() => pool.end());
-  const gateway = createGateway(config, pool, log);
+  const open = (maxConnections: number): Pool => {
+    const pool = openPool({ databaseUrl, schema: config.databaseSchema, maxConnections });
+    stops.push(() => pool.end());
+    return pool;
+  };
+  const pool = open(COMMIT_CONNECTIONS);
+  const gateway = createGateway(config, pool, log, open(READ_CONNECTIONS));
   stops.push(() => gateway.stop());
   const demo =
     config.databaseUrl === undefined

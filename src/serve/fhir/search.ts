@@ -9,6 +9,7 @@ import { PAGE_PARAMETER } from './parse-search.js';
 import type { ParsedSearch } from './parse-search.js';
 import type { Pair } from './query-parameters.js';
 import { badValue } from './refuse.js';
+import { renderInTurns } from './turns.js';
 
 /** What a page of matches is made from. */
 export interface PageSource<Row> {
@@ -57,7 +58,7 @@ export async function answerPage<Row>(source: PageSource<Row>): Promise<FhirAnsw
     type,
     ...(total === undefined ? {} : { total }),
     links: pageLinks(path, used, page, next),
-    entries: [...shown.map(source.entryOf), ...extra],
+    entries: [...(await renderInTurns(shown, source.entryOf)), ...extra],
   });
   return { status: 200, text };
 }
