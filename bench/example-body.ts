@@ -9,8 +9,9 @@ export function patientNumber(n: number): string {
 export function exampleBody(setId: string, patient: number, takenAt: Date): string {
   const vary = (base: number, by: number): number => base + Math.floor(Math.random() * by);
   const pulse = vary(30, 8);
-  const systolic = vary(112, 20);
-  const diastolic = vary(66, 14);
+  // Read to the nearest 2 mmHg, as from a scale: an odd last digit would be noted.
+  const systolic = 2 * vary(56, 10);
+  const diastolic = 2 * vary(33, 7);
   return JSON.stringify({
     setId,
     patient: {

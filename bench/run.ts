@@ -19,6 +19,7 @@ import type { Pool } from '../src/store/pool.js';
 import { measureInserts } from './bare-inserts.js';
 import { exampleBody, patientNumber } from './example-body.js';
 import type { LoadOptions, LoadResult } from './load.js';
+import { measurePurePath } from './pure-path.js';
 
 const PATIENTS = 50_000;
 const SECONDS = Number(process.env.BENCH_SECONDS ?? '8');
@@ -105,7 +106,7 @@ function latency(name: string, result: LoadResult): void {
 async function withGateway(databaseUrl: string, pool: Pool): Promise<void> {
   const client = await addClient(pool, {
     name: 'bench',
-    scopes: ['sets.write'],
+    scopes: ['sets.write', 'system/Observation.rs'],
     source: { name: 'bench', attended: true },
   });
   if (client === null) throw new Error('the bench client could not be added');
@@ -136,6 +137,11 @@ async function withGateway(databaseUrl: string, pool: Pool): Promise<void> {
       body: exampleBody(crypto.randomUUID(), 1, new Date()),
     });
     const answer = await first.text();
+    const { readings } = JSON.parse(answer) as { readings: { observation: string }[] };
+    const shown = await fetch(`${url}/fhir/${readings[4]?.observation ?? ''}`, {
+      headers: { authorization: `Bearer ${bearer}` },
+    });
+    const pure = measurePurePath(await shown.text());
     await load({ ...base, seconds: 3 }); // warm
     const quiet = await load({ ...base, rate: 20 });
     const full = await load(base);
@@ -143,6 +149,9 @@ async function withGateway(databaseUrl: string, pool: Pool): Promise<void> {
     const bare = await measureBareRoute(answer, base);
     const inserts = await measureInserts(databaseUrl, SCHEMA);
     const slower = Math.min(bare.perSecond, inserts);
+    row('normalise, rules and verdict of a set', `${pure.judgingUs.toFixed(1)} us`);
+    row('JSON.parse of it, JSON.stringify of 7 Observations', `${pure.jsonUs.toFixed(1)} us`);
+    row('ratio', (pure.judgingUs / pure.jsonUs).toFixed(2));
     row('gateway, acknowledged seven-reading sets', `${full.perSecond.toFixed(0)} /s`);
     if (full.refused > 0) row('  not answered 201', String(full.refused));
     row('(a) bare Express route', `${bare.perSecond.toFixed(0)} /s`);

@@ -38,7 +38,8 @@ export async function readSent(
   windows: readonly TimeWindow[],
 ): Promise<Map<number, SentReadings>> {
   const byPatient = new Map<number, SentReadings>();
-  if (windows.length === 0) return byPatient;
+  const ids = await findFirstSent(client, windows);
+  if (ids.length === 0) return byPatient;
   const { rows } = await client.query<SentRow>({
     name: 'read-sent',
     text: `select ${READING_COLUMNS}, r.patient_key,
@@ -50,21 +51,14 @@ export async function readSent(
                   f.diastolic as sent_diastolic, f.mean as sent_mean,
                   (select jsonb_build_array(fd.system, fd.value) from devices fd
                     where fd.device_key = f.device_key) as sent_device
-             from unnest($1::int[], $2::timestamptz[], $3::timestamptz[]) as span(patient_key, from_at, to_at)
-             join readings f on f.patient_key = span.patient_key
-                            and f.effective_at >= span.from_at and f.effective_at <= span.to_at
-                            and f.version = 1
+             from readings f
              join readings r on r.reading_id = f.reading_id and r.superseded is null
                             and r.patient_key = f.patient_key
              ${READING_DICTIONARIES}
-            where r.verdict <> 'rejected' and r.hold is distinct from 'identity'
+            where f.reading_id = any($1::uuid[]) and f.version = 1 and r.verdict <> 'rejected' and r.hold is distinct from 'identity'
               and r.status is distinct from 'entered-in-error'
             order by r.reading_id`,
-    values: [
-      windows.map((window) => window.patientKey),
-      windows.map((window) => wholeSecond(window.fromMs)),
-      windows.map((window) => new Date(window.toMs).toISOString()),
-    ],
+    values: [ids],
   });
   for (const row of rows) {
     const sent = byPatient.get(row.patient_key) ?? new Map<string, LinkedReading[]>();
@@ -72,6 +66,31 @@ export async function readSent(
     keepSent(sent, formOfRow(row), toReadingVersion(row));
   }
   return byPatient;
+}
+
+/**
+ * Which readings were first sent as taken then: hardly ever any, and so asked for alone, since planning
+ * the question about what they are costs more than asking this one.
+ */
+async function findFirstSent(
+  client: ClientBase,
+  windows: readonly TimeWindow[],
+): Promise<string[]> {
+  if (windows.length === 0) return [];
+  const { rows } = await client.query<{ reading_id: string }>({
+    name: 'find-first-sent',
+    text: `select f.reading_id
+             from unnest($1::int[], $2::timestamptz[], $3::timestamptz[]) as span(patient_key, from_at, to_at)
+             join readings f on f.patient_key = span.patient_key
+                            and f.effective_at >= span.from_at and f.effective_at <= span.to_at
+                            and f.version = 1`,
+    values: [
+      windows.map((window) => window.patientKey),
+      windows.map((window) => wholeSecond(window.fromMs)),
+      windows.map((window) => new Date(window.toMs).toISOString()),
+    ],
+  });
+  return rows.map((row) => row.reading_id);
 }
 
 /** From the beginning of the second on. */
