@@ -41,10 +41,14 @@ const REFUSALS: Readonly<Record<Exclude<EditionOutcome, 'done'>, readonly [numbe
   ],
 };
 
+/** A `smallint`: beyond it there can be no edition, and asking the database would be an error. */
+const MOST_EDITIONS = 32_767;
+
 function numberOf(req: Request): number {
   const text = pathParameter(req, 'edition');
-  if (!/^[1-9]\d{0,4}$/.test(text)) throw noSuchEdition();
-  return Number(text);
+  const number = /^[1-9]\d{0,4}$/.test(text) ? Number(text) : Infinity;
+  if (number > MOST_EDITIONS) throw noSuchEdition();
+  return number;
 }
 
 function noSuchEdition(): HttpError {

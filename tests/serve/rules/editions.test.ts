@@ -164,7 +164,9 @@ describe('putting an edition into force', () => {
     expect((await decide(edition, 'refuse', { reason: 'After all.' })).status).toBe(409);
     const other = (await propose(proposal({ inForceFrom }))).body.edition;
     expect((await decide(other, 'approve', { reason: 'Both.' })).status).toBe(409);
-    expect((await decide('999', 'approve', { reason: 'Which?' })).status).toBe(404);
+    for (const unknown of ['999', '32767', '32768', '99999', '0', '-1', 'x']) {
+      expect((await decide(unknown, 'approve', { reason: 'Which?' })).status).toBe(404);
+    }
   });
 
   it('does not happen after a refusal', async () => {
