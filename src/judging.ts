@@ -1,7 +1,8 @@
 /** The stages as the store needs them: judging is composed here and handed down, so that stages stay apart. */
+import { isDeepStrictEqual } from 'node:util';
 import { judgedAnswer } from './answers.js';
-import { readJson } from './intake/set-json/read-json.js';
 import { checkSet } from './contract/compile.js';
+import { readJson } from './intake/set-json/read-json.js';
 import { normaliseReading } from './normalise/normalise-reading.js';
 import { normaliseSet } from './normalise/normalise-set.js';
 import { problemBody } from './problem.js';
@@ -13,13 +14,12 @@ import type { EditionShelf } from './store/edition-shelf.js';
 import { readingId } from './store/reading-rows.js';
 import type { HoldMinutes } from './store/reading-records.js';
 import type { Rereading } from './store/rejudge-identity.js';
-import { isDeepStrictEqual } from 'node:util';
 import { decideVerdicts } from './verdict/decide.js';
 import { decisionEffect } from './verdict/decision-table.js';
 import { CATALOGUE } from './vitals/catalogue.js';
 import type { JudgedSet, LinkedReading, NormalisedSet } from './vitals/shapes.js';
 
-/** An unknown patient's set waits this long for the patient to be registered (the contract's §2). */
+/** An unknown patient's set waits this long for the patient to be registered. */
 const REGISTRATION_WAIT_MS = 24 * 60 * 60 * 1000;
 
 export interface JudgingOptions {

@@ -1,4 +1,4 @@
-/** Which decision is possible in which state of a reading, and what it leads to (the contract's §4, as a table). */
+/** Which decision is possible in which state of a reading, and what it leads to. */
 import { DECISION_ACTIONS } from '../vitals/decisions.js';
 import type { DecisionAction } from '../vitals/decisions.js';
 import type { HoldKind, ObservationStatus, Verdict } from '../vitals/words.js';
