@@ -39,7 +39,20 @@ export interface SetBody {
   readonly [member: string]: unknown;
 }
 
-/** A set of these readings, taken a minute ago. */
+/** Before the first test of the file; sets are taken from then on, a second apart. */
+const FIRST_TAKEN_MS = Date.now() - 4 * 60_000;
+let taken = 0;
+
+/**
+ * A second of its own for each set: equal readings of one second are one reading, and that is the subject
+ * of few tests. Not near enough to now to be in the future after some hundreds of sets.
+ */
+function nextTakenAt(): string {
+  taken = (taken + 1) % 480;
+  return wholeSecond(FIRST_TAKEN_MS + taken * 1000);
+}
+
+/** A set of these readings, taken minutes ago. */
 export function setOf(
   patient: TestPatient,
   readings: readonly Readonly<Record<string, unknown>>[],
@@ -48,7 +61,7 @@ export function setOf(
   return {
     setId: randomUUID(),
     patient: { identifier: { system: MRN, value: patient.number }, birthDate: patient.birthDate },
-    takenAt: minutesAgo(1),
+    takenAt: nextTakenAt(),
     readings,
     ...more,
   };
@@ -56,7 +69,11 @@ export function setOf(
 
 /** RFC 3339 with an offset, whole seconds. */
 export function minutesAgo(minutes: number): string {
-  return new Date(Date.now() - minutes * 60_000).toISOString().replace(/\.\d+Z$/, '+00:00');
+  return wholeSecond(Date.now() - minutes * 60_000);
+}
+
+function wholeSecond(epochMs: number): string {
+  return new Date(epochMs).toISOString().replace(/\.\d+Z$/, '+00:00');
 }
 
 export const pressure = (
