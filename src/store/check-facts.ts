@@ -1,23 +1,16 @@
 /** What the rules must know to check a set that is not kept: read without locks, nothing learnt. */
 import type { Pool } from 'pg';
-import type {
-  EarlierReading,
-  NormalisedSet,
-  PastReading,
-  RegisteredPatient,
-} from '../vitals/shapes.js';
+import type { NormalisedSet, RegisteredPatient } from '../vitals/shapes.js';
 import type { Judging } from './commit-sets.js';
-import { windowOf } from './commit-sets.js';
 import type { Edition } from './edition-shelf.js';
-import { readEarlierReadings, readEncounters, readRegister } from './judging-facts.js';
-import { historyWindowOf, readHistory } from './patient-history.js';
+import { readEncounters, readRegister } from './judging-facts.js';
+import { readOtherReadings } from './other-readings.js';
+import type { OtherReadings } from './other-readings.js';
 
-export interface CheckFacts {
+export interface CheckFacts extends OtherReadings {
   /** The edition in force now. */
   readonly edition: Edition;
   readonly patient: RegisteredPatient | null;
-  readonly earlier: readonly EarlierReading[];
-  readonly history: readonly PastReading[];
   readonly encounterOfAnother: boolean;
 }
 
@@ -40,19 +33,20 @@ export async function readCheckFacts(
     if (patientKey === undefined) {
       return { edition, patient: null, earlier: [], history: [], encounterOfAnother: false };
     }
-    const times = set.readings.map((reading) => reading.takenAt.epochMs);
-    const window = windowOf(patientKey, times, edition.limits.comparedMs);
-    const earlier = await readEarlierReadings(client, [window], judging.unitOf);
-    const history = await readHistory(client, [
-      historyWindowOf(patientKey, set.readings, edition.limits.historyMs),
-    ]);
+    const { limits } = edition;
+    const others = await readOtherReadings(
+      client,
+      patientKey,
+      set.readings,
+      limits,
+      judging.unitOf,
+    );
     const encounter =
       set.encounter === null ? undefined : (await readEncounters(client, [set.encounter]))[0];
     return {
       edition,
       patient: (await readRegister(client, [patientKey])).get(patientKey) ?? null,
-      earlier: earlier.get(patientKey) ?? [],
-      history: history.get(patientKey) ?? [],
+      ...others,
       encounterOfAnother: encounter !== undefined && encounter.patientKey !== patientKey,
     };
   } finally {

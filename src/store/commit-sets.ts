@@ -18,7 +18,7 @@ import type {
 } from './draft-sets.js';
 import type { EditionAt, EditionShelf } from './edition-shelf.js';
 import { claimEncounters, readKnownEncounters } from './encounter-claims.js';
-import { readEarlierReadings, readRegister } from './judging-facts.js';
+import { readEarlierReadings, readRegister, windowOf } from './judging-facts.js';
 import type { TimeWindow } from './judging-facts.js';
 import { insertLinks } from './linked-readings.js';
 import { takeLocks } from './locks.js';
@@ -114,19 +114,6 @@ async function learnNames(names: Names, items: readonly SetItem[]): Promise<void
   await names.learnPlaces(sets.map((set) => set.location).filter((path) => path !== null));
 }
 
-/** The stretch of the patient's time in which other readings matter to this set. */
-export function windowOf(
-  patientKey: number,
-  timesMs: readonly number[],
-  windowMs: number,
-): TimeWindow {
-  return {
-    patientKey,
-    fromMs: Math.min(...timesMs) - windowMs,
-    toMs: Math.max(...timesMs) + windowMs,
-  };
-}
-
 async function readFacts(
   client: PoolClient,
   names: Names,
@@ -137,7 +124,7 @@ async function readFacts(
   const windows = items.map(({ envelope, content: { set } }) =>
     windowOf(
       names.patient(set.patient.identifier).patientKey,
-      set.readings.map((reading) => reading.takenAt.epochMs),
+      set.readings,
       editionAt(envelope.receivedAtMs).limits.comparedMs,
     ),
   );
@@ -162,11 +149,7 @@ async function readFacts(
 
 function sentWindows(names: Names, items: readonly JudgeableItem[]): TimeWindow[] {
   return items.map(({ content: { set } }) =>
-    windowOf(
-      names.patient(set.patient.identifier).patientKey,
-      set.readings.map((reading) => reading.takenAt.epochMs),
-      0,
-    ),
+    windowOf(names.patient(set.patient.identifier).patientKey, set.readings, 0),
   );
 }
 

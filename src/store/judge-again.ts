@@ -5,16 +5,14 @@ import type {
   Finding,
   JudgedReading,
   JudgingFacts,
-  PastReading,
   Reading,
   RegisteredPatient,
 } from '../vitals/shapes.js';
 import type { Judging } from './commit-sets.js';
-import { windowOf } from './commit-sets.js';
 import type { Edition } from './edition-shelf.js';
-import { readEarlierReadings } from './judging-facts.js';
 import type { PatientName } from './names.js';
-import { historyWindowOf, readHistory } from './patient-history.js';
+import { readOtherReadings } from './other-readings.js';
+import type { OtherReadings } from './other-readings.js';
 import { publicationCauses } from './publish-held.js';
 
 /** What judging anew came to. */
@@ -39,6 +37,8 @@ export interface Rejudged {
   readonly source: JudgingFacts['source'];
 }
 
+const NO_OTHERS: OtherReadings = { earlier: [], history: [] };
+
 // With a person vouching, the identity rules are not asked, so the claim itself is never looked at.
 const NO_CLAIM: ClaimedPatient = { identifier: { system: '', value: '' } };
 
@@ -51,14 +51,7 @@ export async function judgeAgain(
   judging: Judging,
   one: Rejudged,
 ): Promise<JudgedAgain> {
-  const { limits } = one.edition;
-  const times = [one.reading.takenAt.epochMs];
-  const window = windowOf(one.patient.patientKey, times, limits.comparedMs);
-  const near = one.doubted
-    ? new Map<number, never>()
-    : await readEarlierReadings(client, [window], judging.unitOf);
-  const earlier = near.get(one.patient.patientKey) ?? [];
-  const history = one.doubted ? [] : await readOwnHistory(client, one);
+  const { earlier, history } = one.doubted ? NO_OTHERS : await readOthers(client, judging, one);
   const facts: JudgingFacts = {
     set: {
       setId: one.setId ?? one.readingId,
@@ -74,7 +67,7 @@ export async function judgeAgain(
     identitySettled: one.claim === null,
     encounterOfAnother: false,
     source: one.source,
-    earlier: earlier.filter((other) => other.readingId !== one.readingId),
+    earlier,
     history,
   };
   const set = judging.judge(facts, one.edition);
@@ -83,12 +76,21 @@ export async function judgeAgain(
   return { judged, publish: publicationCauses(set) };
 }
 
-async function readOwnHistory(
+/** Without the reading itself. */
+async function readOthers(
   client: ClientBase,
+  judging: Judging,
   { readingId, reading, patient, edition }: Rejudged,
-): Promise<PastReading[]> {
-  const { patientKey } = patient;
-  const window = historyWindowOf(patientKey, [reading], edition.limits.historyMs);
-  const found = (await readHistory(client, [window])).get(patientKey) ?? [];
-  return found.filter((past) => past.readingId !== readingId);
+): Promise<OtherReadings> {
+  const { earlier, history } = await readOtherReadings(
+    client,
+    patient.patientKey,
+    [reading],
+    edition.limits,
+    judging.unitOf,
+  );
+  return {
+    earlier: earlier.filter((other) => other.readingId !== readingId),
+    history: history.filter((past) => past.readingId !== readingId),
+  };
 }

@@ -33,6 +33,20 @@ export interface TimeWindow {
   readonly toMs: number;
 }
 
+/** The stretch of the patient's time in which others matter to these readings. */
+export function windowOf(
+  patientKey: number,
+  readings: readonly Pick<EarlierReading, 'takenAt'>[],
+  windowMs: number,
+): TimeWindow {
+  const timesMs = readings.map((reading) => reading.takenAt.epochMs);
+  return {
+    patientKey,
+    fromMs: Math.min(...timesMs) - windowMs,
+    toMs: Math.max(...timesMs) + windowMs,
+  };
+}
+
 /** What the register knows, by patient key; a patient nobody registered is missing. */
 export async function readRegister(
   client: ClientBase,

@@ -3,17 +3,16 @@ import type { Pool, PoolClient } from 'pg';
 import type { Finding, JudgingFacts, NormalisedSet, Reading } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
 import type { Judging } from './commit-sets.js';
-import { windowOf } from './commit-sets.js';
 import { unpackBytes } from './compress.js';
 import { settleIdentity } from './decide-reading.js';
 import type { Edition } from './edition-shelf.js';
 import { claimEncounters, readKnownEncounters } from './encounter-claims.js';
 import type { KnownEncounters } from './encounter-claims.js';
-import { readEarlierReadings, readReading, readRegister } from './judging-facts.js';
+import { readReading, readRegister } from './judging-facts.js';
 import { takeLocks } from './locks.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
-import { historyWindowOf, readHistory } from './patient-history.js';
+import { readOtherReadings } from './other-readings.js';
 import { takeStamp } from './publication-clock.js';
 import { publicationCauses, publishHeldEarlier } from './publish-held.js';
 import {
@@ -226,12 +225,8 @@ async function factsOf(
   encounters: KnownEncounters,
 ): Promise<JudgingFacts> {
   const patientKey = doubted.patient_key;
-  const times = set.readings.map((reading) => reading.takenAt.epochMs);
-  const window = windowOf(patientKey, times, limits.comparedMs);
-  const near = await readEarlierReadings(client, [window], judging.unitOf);
-  const history = await readHistory(client, [
-    historyWindowOf(patientKey, set.readings, limits.historyMs),
-  ]);
+  const { readings } = set;
+  const others = await readOtherReadings(client, patientKey, readings, limits, judging.unitOf);
   const encounter = set.encounter === null ? undefined : encounters.get(nameOf(set.encounter));
   return {
     set,
@@ -242,7 +237,6 @@ async function factsOf(
       attended: doubted.attended,
       secondIdentifierRequired: doubted.second_identifier_required,
     },
-    earlier: near.get(patientKey) ?? [],
-    history: history.get(patientKey) ?? [],
+    ...others,
   };
 }

@@ -132,11 +132,6 @@ export function firstIdAt(epochMs: number): string {
   return `${digits.slice(0, 8)}-${digits.slice(8)}-0000-0000-000000000000`;
 }
 
-/** When the submission or reading of this id was received, in ms since the epoch. */
-export function receivedMsOf(id: string): number {
-  return Number.parseInt(id.slice(0, 8) + id.slice(9, 13), 16);
-}
-
 /** The submission of this id and the answer it got; null: there is none. */
 export async function findSubmission(
   pool: Pool,

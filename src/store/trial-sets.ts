@@ -2,11 +2,10 @@
 import type { ClientBase, Pool } from 'pg';
 import { differInHistory, rulesLookingBack } from '../vitals/limits-history.js';
 import type { JudgingFacts, NormalisedSet, PastReading } from '../vitals/shapes.js';
-import { windowOf } from './commit-sets.js';
 import { unpackBytes } from './compress.js';
 import type { Edition } from './edition-shelf.js';
 import { readKnownEncounters } from './encounter-claims.js';
-import { readRegister } from './judging-facts.js';
+import { readRegister, windowOf } from './judging-facts.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
 import { historyWindowOf, readHistory } from './patient-history.js';
@@ -175,9 +174,8 @@ async function addFacts(
   const windows = sets.flatMap(({ row, set }) => {
     const own = kept.get(row.submission_id);
     if (own === undefined) return [];
-    const times = set.readings.map((reading) => reading.takenAt.epochMs);
     const { submission_id: submissionId } = row;
-    return [{ ...windowOf(row.patient_key, times, comparedMs), submissionId, own }];
+    return [{ ...windowOf(row.patient_key, set.readings, comparedMs), submissionId, own }];
   });
   const facts: PageFacts = {
     editions,

@@ -1,6 +1,7 @@
 import { collectDefaultMetrics, Counter, Gauge, Histogram, Registry } from 'prom-client';
 import { askOnce } from './ask-once.js';
 import type { FeedTimes } from '../../store/feed-state.js';
+import { receivedAtMsOf } from '../../store/reading-rows.js';
 import type { Verdict } from '../../vitals/words.js';
 
 /** Counters as plain functions: who counts needs no metrics library. No label may hold a patient's data. */
@@ -23,11 +24,6 @@ export interface Metrics {
 const COMMIT_SIZES = [1, 2, 4, 8, 16, 32, 64, 128];
 const COMMIT_SECONDS = [0.001, 0.0025, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1, 2.5];
 
-/** The first 48 bits of a UUID version 7 are its time in ms since the epoch (RFC 9562 §5.7). */
-function timeOfId(id: string): number {
-  return parseInt(id.replaceAll('-', '').slice(0, 12), 16);
-}
-
 function secondsBetween(fromMs: number | null, toMs: number): number {
   return fromMs === null ? 0 : Math.max(0, (toMs - fromMs) / 1000);
 }
@@ -43,7 +39,7 @@ const FEED_FIGURES: readonly FeedFigure[] = [
     name: 'gateway_oldest_hold_age_seconds',
     help: 'Age of the oldest reading that waits for a decision; 0 when none waits',
     of: ({ oldestHeldId, nowMs }) =>
-      secondsBetween(oldestHeldId === null ? null : timeOfId(oldestHeldId), nowMs),
+      secondsBetween(oldestHeldId === null ? null : receivedAtMsOf(oldestHeldId), nowMs),
   },
   {
     name: 'gateway_feed_lag_seconds',

@@ -3,7 +3,6 @@ import { editionName, versionAnswer } from '../../answers.js';
 import type { KeptDecision } from '../../store/review-history.js';
 import type { RegisteredName, ReviewReading } from '../../store/review-readings.js';
 import type { ReviewState } from '../../store/review-search.js';
-import { receivedMsOf } from '../../store/review-submissions.js';
 import type { ReadingVersion } from '../../vitals/shapes.js';
 import { renderMoment } from '../fhir/render-moment.js';
 
@@ -67,7 +66,7 @@ export function renderReading(reading: ReviewReading): Json {
     source: version.source,
     setId: version.setId,
     submission: version.submissionId,
-    receivedAt: isoTime(receivedMsOf(version.submissionId)),
+    receivedAt: isoTime(version.receivedAtMs),
   };
 }
 
