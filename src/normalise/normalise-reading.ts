@@ -55,6 +55,7 @@ export function normaliseReading(
     note: incoming.note ?? null,
     faults,
     sentUnit: incoming.unit ?? null,
+    ...(incoming.report !== undefined && { report: incoming.report }),
   };
 }
 

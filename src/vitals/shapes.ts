@@ -3,6 +3,7 @@
  * incoming set → normalised set → findings → judged reading → kept reading version.
  * Every protocol fills the first one; nothing after `normalise` knows a protocol.
  */
+import type { DeviceReport, IdentityDoubt } from './device-report.js';
 import type { Limits } from './limits.js';
 import type {
   AbsentReason,
@@ -75,6 +76,10 @@ export interface IncomingReading extends ReadingContext {
   readonly device?: { readonly identifier: Identifier };
   readonly takenAt?: string;
   readonly note?: string;
+  /** Its place in the submission, counted from 0; absent: its place in the list. */
+  readonly index?: number;
+  /** Only from the message of a device. */
+  readonly report?: DeviceReport;
 }
 
 /** Who the sender says the patient is. */
@@ -94,6 +99,23 @@ export interface IncomingSet {
   readonly location?: string;
   readonly position?: Position;
   readonly readings: readonly IncomingReading[];
+}
+
+/**
+ * One set as a device's message delivered it: wider than the set that a person types. What may be missing
+ * is looked up by the gateway (whose the device was) or marked (when it arrived stands for when it was).
+ */
+export interface DeliveredSet extends Omit<IncomingSet, 'setId' | 'patient' | 'takenAt'> {
+  /** Null: the message names nobody; whose the device was at that time decides. */
+  readonly patient: DeliveredPatient | null;
+  /** Null: no reading without a time of its own has one. */
+  readonly takenAt: string | null;
+}
+
+export interface DeliveredPatient extends ClaimedPatient {
+  /** Further identifiers of the same person, as the message says. */
+  readonly others?: readonly Identifier[];
+  readonly doubts?: readonly IdentityDoubt[];
 }
 
 /** A decimal kept exactly: `text` has the digits to store and publish, `number` serves comparison. */
@@ -138,12 +160,23 @@ export interface Reading {
   readonly faults: readonly ReadingFault[];
   /** The unit as sent, for the words of a finding. */
   readonly sentUnit: string | null;
+  /** Absent: no device's message brought it. */
+  readonly report?: DeviceReport;
+}
+
+/** How a set says whose it is. */
+export interface IdentityClaim {
+  /** `named`: the message itself; `association`: whose the device was; `nobody`: neither tells. */
+  readonly by: 'named' | 'association' | 'nobody';
+  readonly doubts: readonly IdentityDoubt[];
 }
 
 /** One set in the gateway's own terms. */
 export interface NormalisedSet {
   readonly setId: string;
   readonly patient: ClaimedPatient;
+  /** Absent: the set names its patient, without a doubt of its own. */
+  readonly claim?: IdentityClaim;
   readonly encounter: Identifier | null;
   readonly recorder: Identifier | null;
   readonly location: string | null;
@@ -189,6 +222,32 @@ export type PastReading = Pick<
   readonly receivedAtMs: number;
 };
 
+/** A time in which a device was one patient's. Times in ms since the epoch. */
+export interface Association {
+  readonly fromMs: number;
+  /** Null: it has not ended. */
+  readonly toMs: number | null;
+  /** It is the patient of the set that is judged. */
+  readonly ofThisPatient: boolean;
+}
+
+/** What the gateway knows of a device when its readings are judged. */
+export interface DeviceFacts {
+  readonly device: Identifier;
+  /** Null: nobody has registered it. */
+  readonly registered: {
+    /** Null: any sign. */
+    readonly signs: readonly Vital[] | null;
+    readonly disabled: boolean;
+    /** How far its times may be off, in ms; null: not declared. */
+    readonly timeAccuracyMs: number | null;
+  } | null;
+  /** Oldest first: those that touch the readings' times, and the one that holds at the receipt. */
+  readonly associations: readonly Association[];
+  /** Device time minus true time, when that was last seen; null: never. */
+  readonly clock: { readonly offsetMs: number; readonly seenAtMs: number } | null;
+}
+
 /** What the store knows of a set and its patient when the set is judged. */
 export interface JudgingFacts {
   readonly set: NormalisedSet;
@@ -199,11 +258,23 @@ export interface JudgingFacts {
   readonly identitySettled?: boolean;
   /** The encounter is known and belongs to another patient. */
   readonly encounterOfAnother: boolean;
-  readonly source: { readonly attended: boolean; readonly secondIdentifierRequired: boolean };
+  readonly source: SourceFacts;
+  /** Of the devices that the set names, those of which anything is known. */
+  readonly devices?: readonly DeviceFacts[];
   /** Other readings of this patient near in time, newest last; never identity-held or rejected ones. */
   readonly earlier: readonly EarlierReading[];
   /** Older readings of this patient, newest last: of each sign of the set the last ones, up to some days. */
   readonly history: readonly PastReading[];
+}
+
+/** What is registered of the sender. */
+export interface SourceFacts {
+  readonly attended: boolean;
+  readonly secondIdentifierRequired: boolean;
+  /** Its clock is kept by a time service. */
+  readonly synchronised?: boolean;
+  /** Its clock minus the gateway's, as its last messages showed; absent: not known. */
+  readonly skewMs?: number;
 }
 
 /** Everything that rules may look at. They have no clock and no numbers of their own: both come in here. */
@@ -319,6 +390,7 @@ export interface ReadingVersion {
   readonly entered: Entered | null;
   readonly context: ReadingContext;
   readonly note: string | null;
+  readonly report?: DeviceReport;
   readonly findings: readonly Finding[];
   readonly verdict: Verdict;
   readonly hold: HoldKind | null;
