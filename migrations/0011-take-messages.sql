@@ -3,11 +3,12 @@
 alter table submissions
   alter column client_key drop not null,
   add column part_of uuid references submissions,
-  add column claim jsonb;
+  add column delivered bytea;
+alter table decisions alter column client_key drop not null;
 comment on column submissions.client_key is 'Null: it came as a message from a peer of the source, not by a token.';
 comment on column submissions.kind is 'set; decision (a correction that carries a reading); reference-check; message (one that brought no set).';
 comment on column submissions.part_of is 'One message may bring several sets: the later ones have no bytes of their own and name the submission that holds the whole message.';
-comment on column submissions.claim is 'For a set out of a message: what it said about patient, visit, recorder and place, so that it can be judged again without reading the message again.';
+comment on column submissions.delivered is 'The set as it was read from a message, JSON in raw deflate: judging again must not hang on how messages of the source are read today. Null: the bytes themselves are the set.';
 create index submissions_by_whole on submissions (part_of) where part_of is not null;
 
 alter table readings add column report jsonb;

@@ -9,7 +9,7 @@ import type { Identifier } from './vitals/shapes.js';
 /** A body as it came over HTTP. */
 export interface Arrival {
   readonly sender: {
-    readonly clientKey: number;
+    readonly clientKey: number | null;
     readonly sourceKey: number;
     readonly person: Identifier | null;
   };
@@ -35,6 +35,16 @@ export async function makeEnvelope(
     contentType,
     body,
     sha256: createHash('sha256').update(body).digest(),
+  };
+}
+
+/** A further part of the same arrival: it has an id of its own, and its bytes are the whole's. */
+export function partEnvelope(whole: Envelope): Envelope {
+  return {
+    ...whole,
+    submissionId: submissionId(whole.receivedAtMs),
+    body: Buffer.alloc(0),
+    partOf: whole.submissionId,
   };
 }
 

@@ -1,27 +1,24 @@
 /** The order of the work: bytes → contract → normalise → (in the group commit: rules → verdict → store) → answer. */
-import type { Pool } from './store/pool.js';
 import { editionName, judgedAnswer, storedAnswer } from './answers.js';
 import { checkDecision, checkOwnDecision, checkSet } from './contract/compile.js';
 import type { DecisionCheck } from './contract/compile.js';
+import { Committer } from './committing.js';
+import type { CommitterOptions } from './committing.js';
+import { Deliveries } from './deliveries.js';
+import type { DeliveredBytes, Deliverer, PartOutcome } from './deliveries.js';
 import { makeEnvelope } from './envelope.js';
-import { Overloaded } from './errors.js';
 import { readJson } from './intake/set-json/read-json.js';
-import type { Stages } from './judging.js';
 import { normaliseSet } from './normalise/normalise-set.js';
 import { problemBody } from './problem.js';
 import { recordAudit } from './store/audit.js';
 import { readCheckFacts } from './store/check-facts.js';
-import { commitSets } from './store/commit-sets.js';
-import { isDatabaseAway } from './store/database-away.js';
 import { decideReading } from './store/decide-reading.js';
 import type { DecisionOutcome } from './store/decide-reading.js';
-import type { SetItem, SetOutcome } from './store/draft-sets.js';
+import type { KeptContent, SetItem } from './store/draft-sets.js';
 import { findSet, listChangedSets } from './store/find-sets.js';
 import type { StoredSet } from './store/find-sets.js';
-import { GroupCommit } from './store/group-commit.js';
-import type { Names } from './store/names.js';
 import type { Envelope } from './store/submission-records.js';
-import type { Fault, Identifier, IncomingSet, JudgedSet } from './vitals/shapes.js';
+import type { DeliveredSet, Fault, Identifier, IncomingSet } from './vitals/shapes.js';
 
 /** Who sends: a client of a registered source, and the person signed in at it, if there is one. */
 export interface Sender {
@@ -45,13 +42,6 @@ export interface Reply {
   readonly repeat: boolean;
 }
 
-/** What the pipeline tells the metrics. */
-export interface PipelineEvents {
-  countSubmission(outcome: string): void;
-  countJudged(judged: JudgedSet): void;
-  observeCommit(sets: number, seconds: number): void;
-}
-
 /** A decision as it arrived, about a reading or about a place in an own set. */
 export interface DecisionSubmission {
   readonly sender: Sender;
@@ -59,11 +49,7 @@ export interface DecisionSubmission {
   readonly contentType: string;
 }
 
-export interface PipelineOptions {
-  readonly pool: Pool;
-  readonly names: Names;
-  readonly stages: Stages;
-  readonly events: PipelineEvents;
+export interface PipelineOptions extends CommitterOptions {
   /** The time of receipt, in ms since the epoch. */
   readonly clock: () => number;
 }
@@ -78,10 +64,11 @@ function parseSet(bytes: Buffer): Parsed {
   return read.ok ? checkSet(read.value) : read;
 }
 
-function refusal(faults: readonly Fault[]): Buffer {
+function refused(faults: readonly Fault[]): KeptContent {
   const count = faults.length === 1 ? 'one fault' : `${faults.length} faults`;
   const detail = `The body was kept, but it cannot be taken: it has ${count}.`;
-  return problemBody({ status: 400, detail, errors: faults });
+  const answer = problemBody({ status: 400, detail, errors: faults });
+  return { status: 400, answer, action: 'set-refused' };
 }
 
 function problem(status: number, detail: string, findings?: readonly unknown[]): Reply {
@@ -105,21 +92,31 @@ function recorderFault(sender: Sender, set: IncomingSet): Fault | null {
 /** Takes sets, checks and decisions; the only place that knows the order of the stages. */
 export class Pipeline {
   readonly #options: PipelineOptions;
-  readonly #commits: GroupCommit<SetItem, SetOutcome>;
+  readonly #committer: Committer;
+  readonly #deliveries: Deliveries;
 
   constructor(options: PipelineOptions) {
     this.#options = options;
-    const { pool, names, stages, events } = options;
-    this.#commits = new GroupCommit({
-      commit: (items) => commitSets(pool, names, stages, items),
-      keyOf: (item) =>
-        'set' in item.content ? `${item.envelope.sourceKey}/${item.content.set.setId}` : null,
-      isHopeless: isDatabaseAway,
-      overloaded: () => new Overloaded('too many sets are waiting'),
-      onBatch: (size, seconds) => {
-        events.observeCommit(size, seconds);
-      },
-    });
+    this.#committer = new Committer(options);
+    this.#deliveries = new Deliveries(options, this.#committer);
+  }
+
+  /** Keeps, judges and publishes what a device's message brings; resolves when all of it is on disk. */
+  receiveDelivery(
+    sender: Deliverer,
+    arrival: DeliveredBytes,
+    sets: readonly DeliveredSet[],
+  ): Promise<readonly PartOutcome[]> {
+    return this.#deliveries.receive(sender, arrival, sets);
+  }
+
+  /** Keeps what arrived and brings no set, with what was answered. */
+  keepDelivery(
+    sender: Deliverer,
+    arrival: DeliveredBytes,
+    content: KeptContent,
+  ): Promise<{ readonly submissionId: string }> {
+    return this.#deliveries.keep(sender, arrival, content);
   }
 
   /** Keeps, judges and publishes one set; resolves when it is on disk. */
@@ -131,7 +128,7 @@ export class Pipeline {
     const fault = parsed.ok ? recorderFault(sender, parsed.set) : null;
     if (!parsed.ok || fault !== null) {
       const faults = parsed.ok ? [fault].filter((one) => one !== null) : parsed.faults;
-      return this.#commit(sender, envelope, { refusal: refusal(faults) });
+      return this.#commit(sender, envelope, refused(faults));
     }
     const set = normaliseSet(parsed.set);
     return this.#commit(sender, envelope, {
@@ -219,7 +216,7 @@ export class Pipeline {
 
   /** Resolves when nothing waits or is under way. */
   drain(): Promise<void> {
-    return this.#commits.drain();
+    return this.#committer.drain();
   }
 
   async #decide(
@@ -233,7 +230,7 @@ export class Pipeline {
     const envelope = await makeEnvelope(names, submission, 'decision', clock());
     const read = readJson(bytes);
     const checked = read.ok ? check(read.value) : read;
-    if (!checked.ok) return this.#commit(sender, envelope, { refusal: refusal(checked.faults) });
+    if (!checked.ok) return this.#commit(sender, envelope, refused(checked.faults));
     if (!('decision' in checked)) throw new Error('a decision was checked and not found');
     return decideReading(pool, names, stages, {
       envelope,
@@ -245,12 +242,11 @@ export class Pipeline {
 
   async #commit(sender: Sender, envelope: Envelope, content: SetItem['content']): Promise<Reply> {
     const { attended, secondIdentifierRequired } = sender;
-    const item = { envelope, attended, secondIdentifierRequired, content };
-    const { status, answer, repeat, judged } = await this.#commits.submit(item);
-    const { events } = this.#options;
-    events.countSubmission(repeat ? 'repeat' : String(status));
-    if (judged !== null) events.countJudged(judged);
-    return { status, body: answer, problem: status === 400 || status === 409, repeat };
+    const item = { envelope, source: { attended, secondIdentifierRequired }, content } as SetItem;
+    const [outcome] = await this.#committer.commit([item]);
+    if (outcome === undefined) throw new Error('a set was committed without an outcome');
+    const { status, answer: body, repeat } = outcome;
+    return { status, body, problem: status === 400 || status === 409, repeat };
   }
 }
 

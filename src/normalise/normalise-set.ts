@@ -37,10 +37,7 @@ export function normaliseDelivery(
 type Content = Omit<NormalisedSet, 'setId' | 'patient' | 'claim'>;
 
 function normaliseContent(
-  incoming: Pick<
-    IncomingSet,
-    'encounter' | 'recorder' | 'location' | 'position' | 'readings'
-  >,
+  incoming: Pick<IncomingSet, 'encounter' | 'recorder' | 'location' | 'position' | 'readings'>,
   takenAtTold: string | Moment,
 ): Content {
   const takenAt = typeof takenAtTold === 'string' ? toMoment(takenAtTold) : takenAtTold;

@@ -7,7 +7,7 @@ import type { Pool, PoolClient } from 'pg';
 import type { CanonicalUnit, Vital } from '../vitals/words.js';
 import type { Identifier } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
-import { draftRefusal, draftRepeat, draftSet, isJudgeable, keyName } from './draft-sets.js';
+import { draftRepeat, draftSet, draftUnjudged, isJudgeable, keyName } from './draft-sets.js';
 import type {
   Drafts,
   Facts,
@@ -22,6 +22,7 @@ import { readEarlierReadings, readRegister, windowOf } from './judging-facts.js'
 import type { TimeWindow } from './judging-facts.js';
 import { insertLinks } from './linked-readings.js';
 import { takeLocks } from './locks.js';
+import { insertMessageRecords } from './message-records.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
 import { historyWindowOf, readHistory } from './patient-history.js';
@@ -64,18 +65,16 @@ export async function commitSets(
       submissions: [],
       readings: [],
       links: [],
+      messages: [],
+      unread: [],
       visits: [],
       audit: [],
       publish: new Map(),
     };
     const outcomes = items.map((item) => {
       if (!isJudgeable(item)) {
-        return draftRefusal(
-          item,
-          'refusal' in item.content ? item.content.refusal : Buffer.alloc(0),
-          editionAt(item.envelope.receivedAtMs),
-          drafts,
-        );
+        const edition = editionAt(item.envelope.receivedAtMs);
+        return draftUnjudged(item, item.content, edition, drafts);
       }
       const holder = holderOf.get(keyName(item.envelope.sourceKey, item.content.set.setId));
       return holder === undefined
@@ -119,8 +118,10 @@ async function readFacts(
   names: Names,
   judging: Judging,
   editionAt: EditionAt,
-  items: readonly JudgeableItem[],
+  sets: readonly JudgeableItem[],
 ): Promise<Facts> {
+  // A message may bring rows and no reading: it has no time to look around in.
+  const items = sets.filter(({ content }) => content.set.readings.length > 0);
   const windows = items.map(({ envelope, content: { set } }) =>
     windowOf(
       names.patient(set.patient.identifier).patientKey,
@@ -197,6 +198,7 @@ async function write(client: PoolClient, judging: Judging, drafts: Drafts): Prom
   await insertAudit(client, drafts.audit);
   if (drafts.readings.length === 0 && drafts.links.length === 0) {
     await insertSubmissions(client, drafts.submissions);
+    await insertMessageRecords(client, drafts.messages, drafts.unread);
     return;
   }
   const doubted = new Set(
@@ -216,6 +218,7 @@ async function write(client: PoolClient, judging: Judging, drafts: Drafts): Prom
     record.hold_until = holdUntil(record, stampMs, judging.holdMinutes);
   }
   await insertSubmissions(client, drafts.submissions);
+  await insertMessageRecords(client, drafts.messages, drafts.unread);
   await insertFirstVersions(client, drafts.readings);
   await insertLinks(client, drafts.links);
   await publishHeldEarlier(client, drafts.publish, stampMs);

@@ -8,6 +8,7 @@ import type {
   NormalisedSet,
   PastReading,
   RegisteredPatient,
+  SourceFacts,
 } from '../vitals/shapes.js';
 import type { AuditEntry } from './audit.js';
 import type { Edition, EditionAt } from './edition-shelf.js';
@@ -15,8 +16,11 @@ import type { KnownEncounters, VisitNaming } from './encounter-claims.js';
 import { answerFromKey } from './key-answers.js';
 import type { KeyAnswers } from './key-answers.js';
 import { showToLaterSets } from './later-sets.js';
+import type { TableRecord } from './insert-records.js';
 import { judgeNew, linkRecord } from './linked-readings.js';
 import type { SentReadings } from './linked-readings.js';
+import { messageRecord, unreadRecord } from './message-records.js';
+import type { MessageHeader, PlacedUnreadRow } from './message-records.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
 import { publicationCauses } from './publish-held.js';
@@ -26,21 +30,35 @@ import { readingId } from './reading-rows.js';
 import { submissionRecord } from './submission-records.js';
 import type { Envelope, KeyHolder } from './submission-records.js';
 
-/** A submission ready to be judged, or refused by the contract and only to be kept. */
-export interface SetItem {
+interface Item<Content> {
   readonly envelope: Envelope;
-  readonly attended: boolean;
-  readonly secondIdentifierRequired: boolean;
-  readonly content: SetContent | { readonly refusal: Buffer };
+  readonly source: SourceFacts;
+  readonly content: Content;
+  /** It is an HL7 v2 message. */
+  readonly message?: MessageHeader;
+}
+
+/** A set ready to be judged. */
+export type JudgeableItem = Item<SetContent>;
+
+/** One submission, or one part of it: a set ready to be judged, or what is only to be kept. */
+export type SetItem = JudgeableItem | Item<KeptContent>;
+
+/** What is kept with its answer and brings no set: the contract refused it, or it told something else. */
+export interface KeptContent {
+  readonly status: number;
+  readonly answer: Buffer;
+  /** For the audit trail. */
+  readonly action: string;
 }
 
 export interface SetContent {
   readonly set: NormalisedSet;
   /** The sending program named the recorder; no person signed in. */
   readonly recorderAsserted: boolean;
+  /** Rows of a message that brought no reading. */
+  readonly unread?: readonly PlacedUnreadRow[] | undefined;
 }
-
-export type JudgeableItem = SetItem & { readonly content: SetContent };
 
 /** What the sender is told. */
 export interface SetOutcome {
@@ -49,6 +67,8 @@ export interface SetOutcome {
   readonly repeat: boolean;
   /** Null for refusals, repeats and conflicts. */
   readonly judged: JudgedSet | null;
+  /** The submission under which it is kept; of a repeat, the first one. */
+  readonly submissionId: string;
 }
 
 /** What drafting needs from the stages. */
@@ -82,6 +102,8 @@ export interface Drafts {
   readonly submissions: Record<string, unknown>[];
   readonly readings: Record<string, unknown>[];
   readonly links: Record<string, unknown>[];
+  readonly messages: TableRecord[];
+  readonly unread: TableRecord[];
   readonly visits: VisitNaming[];
   readonly audit: AuditEntry[];
   /** Readings of earlier commits that must go out now, with the finding that says why. */
@@ -132,18 +154,25 @@ function draftKept(
       patientKey: null,
     }),
   );
+  draftMessage(item, drafts);
 }
 
-/** A body that the contract refuses is kept with its answer. */
-export function draftRefusal(
+function draftMessage({ envelope, message }: SetItem, drafts: Drafts): void {
+  if (message === undefined || envelope.partOf !== undefined) return;
+  drafts.messages.push(messageRecord(envelope.submissionId, envelope.sourceKey, message));
+}
+
+/** What brings no set is kept with its answer. */
+export function draftUnjudged(
   item: SetItem,
-  refusal: Buffer,
+  { status, answer, action }: KeptContent,
   edition: Edition,
   drafts: Drafts,
 ): SetOutcome {
-  draftKept(item, 400, refusal, edition, drafts);
-  draftAudit(item, 'set-refused', 400, item.envelope.submissionId, drafts);
-  return { status: 400, answer: refusal, repeat: false, judged: null };
+  const { submissionId } = item.envelope;
+  draftKept(item, status, answer, edition, drafts);
+  draftAudit(item, action, status, submissionId, drafts);
+  return { status, answer, repeat: false, judged: null, submissionId };
 }
 
 /** A set whose key is taken: the first answer again, or 409. The very same bytes are not kept twice. */
@@ -157,7 +186,7 @@ export function draftRepeat(
   const { status, answer, repeat, sameBytes } = answerFromKey(item, holder, answers);
   if (!sameBytes) draftKept(item, status, answer, edition, drafts);
   draftAudit(item, repeat ? 'set-repeated' : 'set-conflict', status, holder.submission_id, drafts);
-  return { status, answer, repeat, judged: null };
+  return { status, answer, repeat, judged: null, submissionId: holder.submission_id };
 }
 
 /** Judges one set and drafts its submission, its readings and what it sets in motion. */
@@ -191,10 +220,15 @@ export function draftSet(
       answer: body,
       edition: judged.edition,
       patientKey,
+      delivered: set.claim === undefined ? undefined : set,
     }),
   );
+  draftMessage(item, drafts);
+  for (const row of content.unread ?? []) {
+    drafts.unread.push(unreadRecord(envelope.submissionId, row));
+  }
   draftAudit(item, 'set-received', status, envelope.submissionId, drafts);
-  return { status, answer: body, repeat: false, judged };
+  return { status, answer: body, repeat: false, judged, submissionId: envelope.submissionId };
 }
 
 function judgingFacts(item: JudgeableItem, patientKey: number, facts: Facts): JudgingFacts {
@@ -206,7 +240,7 @@ function judgingFacts(item: JudgeableItem, patientKey: number, facts: Facts): Ju
     receivedAtMs: item.envelope.receivedAtMs,
     patient: facts.register.get(patientKey) ?? null,
     encounterOfAnother: encounter !== undefined && encounter.patientKey !== patientKey,
-    source: { attended: item.attended, secondIdentifierRequired: item.secondIdentifierRequired },
+    source: item.source,
     earlier: facts.earlier.get(patientKey) ?? [],
     history: facts.history.get(patientKey) ?? [],
   };

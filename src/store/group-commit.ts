@@ -21,8 +21,8 @@ interface Waiting<Item, Result> {
 export interface GroupCommitOptions<Item, Result> {
   /** Commits all or nothing; one result an item, in order. */
   readonly commit: (items: readonly Item[]) => Promise<Result[]>;
-  /** Items with the same key never share a batch: the second must see what became of the first. */
-  readonly keyOf: (item: Item) => string | null;
+  /** Items that share a key never share a batch: the second must see what became of the first. */
+  readonly keysOf: (item: Item) => readonly string[];
   /** After this failure the same items are not tried again one by one. */
   readonly isHopeless: (error: unknown) => boolean;
   readonly overloaded: () => Error;
@@ -76,11 +76,11 @@ export class GroupCommit<Item, Result> {
     const later: Waiting<Item, Result>[] = [];
     const keys = new Set<string>();
     for (const entry of this.#waiting) {
-      const key = this.#options.keyOf(entry.item);
-      if (batch.length >= MAX_BATCH || (key !== null && keys.has(key))) later.push(entry);
+      const own = this.#options.keysOf(entry.item);
+      if (batch.length >= MAX_BATCH || own.some((key) => keys.has(key))) later.push(entry);
       else {
         batch.push(entry);
-        if (key !== null) keys.add(key);
+        for (const key of own) keys.add(key);
       }
     }
     this.#waiting = later;

@@ -1,5 +1,6 @@
 /** What the rules need to know of patients, visits and earlier readings: read under the patients' locks. */
 import type { ClientBase } from 'pg';
+import type { DeviceReport } from '../vitals/device-report.js';
 import type {
   EarlierReading,
   Entered,
@@ -93,6 +94,7 @@ export interface EarlierRow {
   note: string | null;
   entered: Entered | null;
   context: ReadingContext | null;
+  report: DeviceReport | null;
   doubts: Finding[] | null;
   device_system: string | null;
   device_value: string | null;
@@ -102,7 +104,7 @@ export const EARLIER_COLUMNS = `
   r.patient_key, r.reading_id, r.offset_minutes, r.vital, r.method, r.site, r.side,
   (extract(epoch from r.effective_at) * 1000)::bigint::text as effective_ms,
   r.position, r.verdict, r.hold, r.status, r.amount, r.systolic, r.diastolic, r.mean,
-  r.code, r.absent, r.note, r.entered, r.context, case when r.hold = 'value' then r.findings end as doubts,
+  r.code, r.absent, r.note, r.entered, r.context, r.report, case when r.hold = 'value' then r.findings end as doubts,
   d.system as device_system, d.value as device_value`;
 
 /** The newest version of one reading, as the rules see it; null where there is none. */
@@ -191,6 +193,7 @@ export function toEarlierReading(row: EarlierRow, unit: CanonicalUnit | null): E
     note: row.note,
     faults: [],
     sentUnit: null,
+    ...(row.report !== null && { report: row.report }),
     verdict: row.verdict,
     hold: row.hold,
     status: row.status,

@@ -41,6 +41,7 @@ export const READING_RECORD_COLUMNS: Columns = [
   ['note', 'text'],
   ['entered', 'jsonb'],
   ['context', 'jsonb'],
+  ['report', 'jsonb'],
   ['findings', 'jsonb'],
   ['replaces', 'uuid'],
 ];
@@ -101,6 +102,7 @@ export function judgedColumns(
     note: reading.note ?? undefined,
     entered: reading.entered ?? undefined,
     context: contextOrNull(reading.context),
+    report: reading.report,
     interpretation: packInterpretation(judged.interpretation) ?? undefined,
     verdict: judged.verdict,
     hold: judged.hold ?? undefined,

@@ -1,4 +1,5 @@
 /** How a row of `readings`, with the names of what it points to, becomes a {@link ReadingVersion} and back. */
+import type { DeviceReport } from '../vitals/device-report.js';
 import type {
   Entered,
   Finding,
@@ -31,7 +32,7 @@ export const READING_COLUMNS = `
   (extract(epoch from r.effective_at) * 1000)::bigint::text as effective_ms,
   r.offset_minutes, r.verdict, r.hold, r.status, r.edition,
   r.amount, r.systolic, r.diastolic, r.mean, r.code, r.absent, r.interpretation,
-  r.note, r.entered, r.context, r.findings, r.recorder_asserted,
+  r.note, r.entered, r.context, r.report, r.findings, r.recorder_asserted,
   p.patient_id, pi.system as patient_system, pi.value as patient_value,
   e.system as encounter_system, e.value as encounter_value,
   w.system as recorder_system, w.value as recorder_value,
@@ -80,6 +81,7 @@ export interface ReadingRow {
   note: string | null;
   entered: Entered | null;
   context: ReadingContext | null;
+  report: DeviceReport | null;
   findings: Finding[] | null;
   recorder_asserted: boolean | null;
   patient_id: string;
@@ -199,6 +201,7 @@ export function toReadingVersion(row: ReadingRow): ReadingVersion {
     entered: row.entered,
     context: row.context ?? {},
     note: row.note,
+    ...(row.report !== null && { report: row.report }),
     findings: row.findings ?? [],
     verdict: row.verdict,
     hold: row.hold,

@@ -23,6 +23,7 @@ import {
   markSetsChanged,
 } from './reading-records.js';
 import { indexOf, readingIdRange } from './reading-rows.js';
+import { deliveredSet } from './submission-records.js';
 import { inTransaction } from './transaction.js';
 
 /** What judging stored bytes again needs beyond judging. */
@@ -55,6 +56,7 @@ interface DoubtedSet {
   late: boolean;
   body: Buffer;
   content_type: string;
+  delivered: Buffer | null;
   attended: boolean;
   second_identifier_required: boolean;
 }
@@ -67,7 +69,7 @@ export async function rejudgeSet(
   submissionId: string,
 ): Promise<void> {
   const { rows } = await pool.query<DoubtedSet>(
-    `select s.submission_id, s.patient_key, s.body, s.content_type, s.edition, c.attended,
+    `select s.submission_id, s.patient_key, s.body, s.content_type, s.delivered, s.edition, c.attended,
             c.second_identifier_required,
             clock_timestamp() - s.received_at > $2 * interval '1 ms' as late,
             floor(extract(epoch from s.received_at) * 1000)::bigint::text as received_ms
@@ -77,7 +79,7 @@ export async function rejudgeSet(
   );
   const doubted = rows[0];
   if (doubted === undefined) return;
-  const set = judging.readAgain(unpackBytes(doubted.body), doubted.content_type);
+  const set = rereadSet(judging, doubted);
   await inTransaction(pool, async (client) => {
     await takeLocks(client, {
       patientKeys: [doubted.patient_key],
@@ -85,6 +87,16 @@ export async function rejudgeSet(
     });
     await rejudgeInside(client, names, judging, doubted, set);
   });
+}
+
+/** The set of a submission as it was read when it came. */
+export function rereadSet(
+  judging: Rereading,
+  row: Pick<DoubtedSet, 'body' | 'content_type' | 'delivered'>,
+): NormalisedSet {
+  return row.delivered === null
+    ? judging.readAgain(unpackBytes(row.body), row.content_type)
+    : deliveredSet(row.delivered);
 }
 
 async function rejudgeInside(

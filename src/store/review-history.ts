@@ -11,7 +11,8 @@ export interface KeptDecision {
   readonly reason: string;
   readonly reasonCode: ReasonCode;
   readonly decidedMs: number;
-  readonly client: string;
+  /** Null: a message of the source made it. */
+  readonly client: string | null;
   readonly person: Identifier | null;
   readonly fromVersion: number;
   readonly toVersion: number;
@@ -36,7 +37,7 @@ interface DecisionRow {
   reason: string;
   reason_code: ReasonCode;
   decided_at: Date;
-  client: string;
+  client: string | null;
   person_system: string | null;
   person_value: string | null;
   from_version: number;
@@ -53,7 +54,7 @@ export async function listDecisions(pool: Pool, id: string): Promise<KeptDecisio
                   w.system as person_system, w.value as person_value,
                   x.from_version, x.to_version, x.submission_id, x.new_reading_id
              from decisions x
-             join clients c on c.client_key = x.client_key
+             left join clients c on c.client_key = x.client_key
              left join people w on w.person_key = x.person_key
             where x.reading_id = $1 order by x.decision_key`,
     values: [id],

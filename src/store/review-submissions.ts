@@ -10,7 +10,8 @@ export interface SubmissionFacts {
   readonly submissionId: string;
   readonly kind: SubmissionKind;
   readonly source: string;
-  readonly client: string;
+  /** Null: a peer sent it, without a token. */
+  readonly client: string | null;
   readonly receivedMs: number;
   readonly contentType: string;
   readonly byteLength: number;
@@ -37,7 +38,7 @@ interface SubmissionRow {
   submission_id: string;
   kind: SubmissionKind;
   source: string;
-  client: string;
+  client: string | null;
   received_at: Date;
   content_type: string;
   byte_length: number;
@@ -50,7 +51,7 @@ interface SubmissionRow {
 const COLUMNS = `s.submission_id, s.kind, o.name as source, c.name as client, s.received_at,
   s.content_type, s.byte_length, s.sha256, s.status, s.set_id, s.edition`;
 const TABLES = `submissions s
-  join sources o on o.source_key = s.source_key join clients c on c.client_key = s.client_key`;
+  join sources o on o.source_key = s.source_key left join clients c on c.client_key = s.client_key`;
 
 function toFacts(row: SubmissionRow): SubmissionFacts {
   return {
@@ -146,14 +147,16 @@ export async function findSubmission(
   return row === undefined ? null : { facts: toFacts(row), answer: unpackBytes(row.answer) };
 }
 
-/** The bytes of a submission as they arrived, and their SHA-256; null: there is none of that id. */
+/** The bytes that a submission came in, as they arrived, and their SHA-256; null: there is none of that id. */
 export async function findSubmissionBytes(
   pool: Pool,
   id: string,
 ): Promise<{ readonly bytes: Buffer; readonly sha256: Buffer } | null> {
   const { rows } = await pool.query<{ body: Buffer; sha256: Buffer }>({
     name: 'find-submission-bytes',
-    text: 'select body, sha256 from submissions where submission_id = $1',
+    text: `select w.body, w.sha256
+             from submissions s join submissions w on w.submission_id = coalesce(s.part_of, s.submission_id)
+            where s.submission_id = $1`,
     values: [id],
   });
   const row = rows[0];

@@ -1,6 +1,7 @@
 /** Submissions as they are written and found again. */
 import type { ClientBase } from 'pg';
-import { packBytes } from './compress.js';
+import type { NormalisedSet } from '../vitals/shapes.js';
+import { packBytes, unpackBytes } from './compress.js';
 import { insertRecords } from './insert-records.js';
 import type { Columns, TableRecord } from './insert-records.js';
 
@@ -22,23 +23,29 @@ const SUBMISSION_COLUMNS: Columns = [
   ['changed_stamp', 'timestamptz'],
   ['patient_key', 'integer'],
   ['identity_doubted_stamp', 'timestamptz'],
+  ['part_of', 'uuid'],
+  ['delivered', 'bytea'],
 ];
 
-/** Sets, decisions about readings, readings against a known value. */
-export type SubmissionKind = 'set' | 'decision' | 'reference-check';
+/** Sets, decisions about readings, readings against a known value, messages that brought no set. */
+export type SubmissionKind = 'set' | 'decision' | 'reference-check' | 'message';
 
 /** What arrived, before anything is known about it. */
 export interface Envelope {
   /** A UUID version 7 whose last 16 bits are zero. */
   readonly submissionId: string;
   readonly sourceKey: number;
-  readonly clientKey: number;
+  /** Null: a message from a peer, without a token. */
+  readonly clientKey: number | null;
   readonly personKey: number | null;
   readonly receivedAtMs: number;
   readonly kind: SubmissionKind;
   readonly contentType: string;
   readonly body: Buffer;
+  /** Of the whole that arrived. */
   readonly sha256: Buffer;
+  /** The submission that holds the bytes, where this is a further part of it: then `body` is empty. */
+  readonly partOf?: string;
 }
 
 /** What became of it. */
@@ -49,6 +56,8 @@ export interface SubmissionFate {
   readonly answer: Buffer;
   readonly edition: number;
   readonly patientKey: number | null;
+  /** The set that a message brought; absent: the bytes are the set. */
+  readonly delivered?: NormalisedSet | undefined;
 }
 
 /** The row of a submission; its stamps are added once they are known. */
@@ -72,7 +81,14 @@ export function submissionRecord(
     answer: packBytes(fate.answer),
     edition: fate.edition,
     patient_key: fate.patientKey,
+    part_of: envelope.partOf,
+    delivered: fate.delivered && packBytes(Buffer.from(JSON.stringify(fate.delivered))),
   };
+}
+
+/** The set that a message brought, as it was kept. */
+export function deliveredSet(packed: Buffer): NormalisedSet {
+  return JSON.parse(unpackBytes(packed).toString()) as NormalisedSet;
 }
 
 export async function insertSubmissions(

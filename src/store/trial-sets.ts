@@ -2,13 +2,13 @@
 import type { ClientBase, Pool } from 'pg';
 import { differInHistory, rulesLookingBack } from '../vitals/limits-history.js';
 import type { JudgingFacts, NormalisedSet, PastReading } from '../vitals/shapes.js';
-import { unpackBytes } from './compress.js';
 import type { Edition } from './edition-shelf.js';
 import { readKnownEncounters } from './encounter-claims.js';
 import { readRegister, windowOf } from './judging-facts.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
 import { historyWindowOf, readHistory } from './patient-history.js';
+import { rereadSet } from './rejudge-identity.js';
 import type { Rereading } from './rejudge-identity.js';
 import { firstIdAt } from './review-submissions.js';
 import { readEarlierThen, readKept } from './trial-facts.js';
@@ -64,6 +64,7 @@ interface TrialSetRow {
   second_identifier_required: boolean;
   body: Buffer;
   content_type: string;
+  delivered: Buffer | null;
 }
 
 const TAKEN = "s.kind = 'set' and s.holds_key";
@@ -117,7 +118,7 @@ async function readRows(
 ): Promise<TrialSetRow[]> {
   const { rows } = await client.query<TrialSetRow>({
     name: 'read-trial-sets',
-    text: `select s.submission_id, s.patient_key, s.received_at, s.edition, s.body, s.content_type,
+    text: `select s.submission_id, s.patient_key, s.received_at, s.edition, s.body, s.content_type, s.delivered,
                   c.attended, c.second_identifier_required
              from submissions s join sources c on c.source_key = s.source_key
             where s.submission_id >= $1 and s.submission_id > $2 and s.submission_id < $3 and ${TAKEN}
@@ -135,7 +136,7 @@ interface ReadSet {
 /** Null: the contract has become narrower since; such a set is counted and left out. */
 function parse(judging: Rereading, row: TrialSetRow): NormalisedSet | null {
   try {
-    return judging.readAgain(unpackBytes(row.body), row.content_type);
+    return rereadSet(judging, row);
   } catch {
     return null;
   }

@@ -1,4 +1,5 @@
 import { editionName } from '../../answers.js';
+import type { MessageFacts } from '../../store/review-messages.js';
 import type { SubmissionFacts } from '../../store/review-submissions.js';
 import { isoTime } from './render-reading.js';
 
@@ -11,5 +12,22 @@ export function renderSubmission(facts: SubmissionFacts): Record<string, unknown
     receivedAt: isoTime(facts.receivedMs),
     sha256: facts.sha256.toString('hex'),
     edition: editionName(facts.edition),
+  };
+}
+
+/** What a message was and brought beside its readings. */
+export function renderMessage({ message, parts, unread }: MessageFacts): Record<string, unknown> {
+  return {
+    message: message && {
+      controlId: message.controlId,
+      messageType: message.messageType,
+      sentAt: message.sentAtMs === null ? null : isoTime(message.sentAtMs),
+      acknowledged: message.acknowledged,
+    },
+    parts,
+    unread: unread.map(({ readAtMs, ...row }) => ({
+      ...row,
+      readAt: readAtMs === null ? null : isoTime(readAtMs),
+    })),
   };
 }

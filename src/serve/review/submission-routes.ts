@@ -1,6 +1,7 @@
 import { createHash } from 'node:crypto';
 import type { Request, Response } from 'express';
 import { z } from 'zod';
+import { findMessageFacts } from '../../store/review-messages.js';
 import { findReviewReadingsOf } from '../../store/review-readings.js';
 import {
   findSubmission,
@@ -15,11 +16,11 @@ import { readCursor, writeCursor } from './cursor.js';
 import { instant, statuses, text, word } from './parameter-forms.js';
 import { PAGE_FORMS, readQuery } from './read-search.js';
 import { renderSibling } from './render-reading.js';
-import { renderSubmission } from './render-submission.js';
+import { renderMessage, renderSubmission } from './render-submission.js';
 import { PAGE_PARAMETERS, SOURCE_PARAMETER, timeParameters } from './search-parameters.js';
 import type { ReviewServices } from './services.js';
 
-const KINDS = ['set', 'decision', 'reference-check'] as const;
+const KINDS = ['set', 'decision', 'reference-check', 'message'] as const;
 const POSITION = z.tuple([z.uuid()]);
 
 const Query = z.strictObject({
@@ -87,7 +88,8 @@ function list(services: ReviewServices): Route {
       {
         name: 'kind',
         in: 'query',
-        description: 'Sets, decisions about readings, or readings against a known value.',
+        description:
+          'Sets, decisions about readings, readings against a known value, or messages that brought no set.',
         schema: { type: 'string', enum: KINDS },
       },
       SOURCE_PARAMETER,
@@ -132,6 +134,7 @@ function readOne(services: ReviewServices): Route {
         ...renderSubmission(found.facts),
         answer: JSON.parse(found.answer.toString()) as unknown,
         readings: readings.map(renderSibling),
+        ...renderMessage(await findMessageFacts(services.pool, id)),
       });
     },
   };

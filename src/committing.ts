@@ -1,0 +1,71 @@
+/** The door to the group commit: what goes in together is on disk together, and the metrics hear of it. */
+import type { Stages } from './judging.js';
+import { Overloaded } from './errors.js';
+import { commitSets } from './store/commit-sets.js';
+import { isDatabaseAway } from './store/database-away.js';
+import type { SetItem, SetOutcome } from './store/draft-sets.js';
+import { GroupCommit } from './store/group-commit.js';
+import type { Names } from './store/names.js';
+import type { Pool } from './store/pool.js';
+import type { JudgedSet } from './vitals/shapes.js';
+
+/** What committing tells the metrics. */
+export interface CommitEvents {
+  countSubmission(outcome: string): void;
+  countJudged(judged: JudgedSet): void;
+  observeCommit(sets: number, seconds: number): void;
+}
+
+export interface CommitterOptions {
+  readonly pool: Pool;
+  readonly names: Names;
+  readonly stages: Stages;
+  readonly events: CommitEvents;
+}
+
+/** All parts of one submission: committed together or not at all. */
+type Unit = readonly SetItem[];
+
+function keysOf(unit: Unit): string[] {
+  return unit.flatMap((item) =>
+    'set' in item.content ? [`${item.envelope.sourceKey}/${item.content.set.setId}`] : [],
+  );
+}
+
+/** Commits submissions in shared transactions, each whole. */
+export class Committer {
+  readonly #commits: GroupCommit<Unit, readonly SetOutcome[]>;
+  readonly #events: CommitEvents;
+
+  constructor({ pool, names, stages, events }: CommitterOptions) {
+    this.#events = events;
+    this.#commits = new GroupCommit<Unit, readonly SetOutcome[]>({
+      async commit(units) {
+        const outcomes = await commitSets(pool, names, stages, units.flat());
+        let at = 0;
+        return units.map(({ length }) => outcomes.slice(at, (at += length)));
+      },
+      keysOf,
+      isHopeless: isDatabaseAway,
+      overloaded: () => new Overloaded('too many sets are waiting'),
+      onBatch(size, seconds) {
+        events.observeCommit(size, seconds);
+      },
+    });
+  }
+
+  /** Resolves when all parts of the submission are on disk; one outcome a part, in order. */
+  async commit(unit: Unit): Promise<readonly SetOutcome[]> {
+    const outcomes = await this.#commits.submit(unit);
+    for (const { status, repeat, judged } of outcomes) {
+      this.#events.countSubmission(repeat ? 'repeat' : String(status));
+      if (judged !== null) this.#events.countJudged(judged);
+    }
+    return outcomes;
+  }
+
+  /** Resolves when nothing waits or is under way. */
+  drain(): Promise<void> {
+    return this.#commits.drain();
+  }
+}

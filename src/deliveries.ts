@@ -1,0 +1,144 @@
+/** Sets that devices deliver: several may come in one message, and some lack patient or time. */
+import { createHash } from 'node:crypto';
+import type { Committer } from './committing.js';
+import { makeEnvelope, partEnvelope } from './envelope.js';
+import { normaliseDelivery } from './normalise/normalise-set.js';
+import { settleIdentity } from './settle-identity.js';
+import type { SettledSet } from './settle-identity.js';
+import type { KeptContent, SetItem } from './store/draft-sets.js';
+import { findDelivery } from './store/find-delivery.js';
+import type { MessageHeader } from './store/message-records.js';
+import type { Names } from './store/names.js';
+import type { Pool } from './store/pool.js';
+import type { Envelope } from './store/submission-records.js';
+import type { DeliveredSet, Identifier, SourceFacts } from './vitals/shapes.js';
+
+/** Who delivers: a peer of a registered source, or a client of one. */
+export interface Deliverer extends SourceFacts {
+  /** Null: a peer without a token. */
+  readonly clientKey: number | null;
+  readonly sourceKey: number;
+  readonly source: string;
+  readonly person: Identifier | null;
+}
+
+/** What arrived. */
+export interface DeliveredBytes {
+  readonly bytes: Buffer;
+  readonly contentType: string;
+  /** For an HL7 v2 message. */
+  readonly message?: MessageHeader;
+}
+
+/** What became of one part of a delivery: all readings of one patient by one person. */
+export interface PartOutcome {
+  readonly submissionId: string;
+  readonly status: number;
+  /** The answer that a sender of a set would get, as JSON bytes. */
+  readonly answer: Buffer;
+  /** The same bytes came before; this is what was answered then. */
+  readonly repeat: boolean;
+}
+
+export interface DeliveryOptions {
+  readonly pool: Pool;
+  readonly names: Names;
+  readonly clock: () => number;
+}
+
+/** Takes deliveries: settles whose they are, and commits all their parts together. */
+export class Deliveries {
+  readonly #options: DeliveryOptions;
+  readonly #committer: Committer;
+
+  constructor(options: DeliveryOptions, committer: Committer) {
+    this.#options = options;
+    this.#committer = committer;
+  }
+
+  /** Resolves when all of it is on disk. The very same bytes of the same source are taken once. */
+  async receive(
+    sender: Deliverer,
+    arrival: DeliveredBytes,
+    sets: readonly DeliveredSet[],
+  ): Promise<readonly PartOutcome[]> {
+    const { pool } = this.#options;
+    const envelope = await this.#envelope(sender, arrival, 'set');
+    const before = await findDelivery(pool, sender.sourceKey, partKey(envelope.sha256, 0, 0));
+    if (before.length > 0) return before.map((part) => ({ ...part, repeat: true }));
+    const settled = await Promise.all(
+      sets.map((set) => settleIdentity(pool, sender.source, set, envelope.receivedAtMs)),
+    );
+    const placed = settled.flatMap((parts, set) =>
+      parts.map((part, split) => ({ part, set, split })),
+    );
+    return this.#committer.commit(
+      placed.map(({ part, set, split }, place) => {
+        const own = place === 0 ? envelope : partEnvelope(envelope);
+        return itemOf(sender, own, part, partKey(envelope.sha256, set, split), arrival.message);
+      }),
+    );
+  }
+
+  /** Keeps what brings no set, with what was answered. */
+  async keep(
+    sender: Deliverer,
+    arrival: DeliveredBytes,
+    content: KeptContent,
+  ): Promise<{ readonly submissionId: string }> {
+    const envelope = await this.#envelope(sender, arrival, 'message');
+    const { message } = arrival;
+    await this.#committer.commit([
+      { envelope, source: factsOf(sender), content, ...(message && { message }) },
+    ]);
+    return { submissionId: envelope.submissionId };
+  }
+
+  #envelope(
+    sender: Deliverer,
+    { bytes, contentType }: DeliveredBytes,
+    kind: Envelope['kind'],
+  ): Promise<Envelope> {
+    const { names, clock } = this.#options;
+    return makeEnvelope(names, { sender, bytes, contentType }, kind, clock());
+  }
+}
+
+function itemOf(
+  sender: Deliverer,
+  envelope: Envelope,
+  { set, patient, claim }: SettledSet,
+  setId: string,
+  message: MessageHeader | undefined,
+): SetItem {
+  const receivedAt = { epochMs: envelope.receivedAtMs, offsetMinutes: 0 };
+  return {
+    envelope,
+    source: factsOf(sender),
+    content: {
+      set: normaliseDelivery(set, { setId, patient, claim, receivedAt }),
+      recorderAsserted: sender.person === null,
+      unread: set.unread,
+    },
+    ...(message && { message }),
+  };
+}
+
+function factsOf(sender: Deliverer): SourceFacts {
+  const { attended, secondIdentifierRequired, synchronised, skewMs } = sender;
+  return {
+    attended,
+    secondIdentifierRequired,
+    ...(synchronised !== undefined && { synchronised }),
+    ...(skewMs !== undefined && { skewMs }),
+  };
+}
+
+/** The key of one part: a UUID version 8 (RFC 9562 §5.8) of what arrived and the part's place in it. */
+function partKey(sha256: Buffer, set: number, split: number): string {
+  const hash = createHash('sha256').update(sha256).update(`${set}.${split}`).digest();
+  hash.writeUInt8((hash.readUInt8(6) & 0x0f) | 0x80, 6);
+  hash.writeUInt8((hash.readUInt8(8) & 0x3f) | 0x80, 8);
+  const hex = hash.toString('hex', 0, 16);
+  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, '$1-$2-$3-$4-$5');
+}
