@@ -12,6 +12,7 @@ import { createApp } from './serve/app.js';
 import { fhirArea } from './serve/fhir/routes.js';
 import { describeError } from './serve/http/describe-error.js';
 import { startHttpServer } from './serve/http/listen.js';
+import type { Area } from './serve/http/route.js';
 import { createMetrics } from './serve/operations/metrics.js';
 import type { Metrics } from './serve/operations/metrics.js';
 import { reviewArea } from './serve/review/routes.js';
@@ -66,6 +67,29 @@ function stagesOf(config: Config, editions: EditionShelf, metrics: Metrics, log:
   });
 }
 
+/** What the areas are made of. */
+interface Parts {
+  readonly pool: Pool;
+  readonly readers: Pool;
+  readonly names: Names;
+  readonly editions: EditionShelf;
+  readonly pipeline: Pipeline;
+  readonly trials: Trials;
+  readonly onPatientsChanged: () => void;
+}
+
+/** The areas that need more than a database and the pipeline. */
+function makeAreas(parts: Parts, publicUrl: string, siteZone: string): Area[] {
+  const { pool, readers, names, editions, pipeline, trials, onPatientsChanged } = parts;
+  const ruleServices = { pool, names, editions, clock: Date.now };
+  return [
+    fhirArea({ pool: readers, publicUrl, siteZone, onRegistered: onPatientsChanged }),
+    reviewArea({ pool: readers, names, pipeline, allowedActions, onPatientsChanged }),
+    rulesArea({ ...ruleServices, trials, describeRules }),
+    referenceArea({ pool, names, receive: (one) => receiveReferenceCheck(ruleServices, one) }),
+  ];
+}
+
 /**
  * Puts the parts together; nothing listens and nothing is scheduled yet.
  * @param readers connections of searches, lists and trials, apart from those that commit sets: a hundred
@@ -97,20 +121,16 @@ export function createGateway(
     stages,
     onFailure: reportFailure('a trial failed'),
   });
-  const ruleServices = { pool, names, editions, clock: Date.now };
-  const createListener = (publicUrl: string): ReturnType<typeof createApp> => {
-    const onRegistered = (): void => {
-      scheduler.kick();
-    };
-    const fhir = fhirArea({ pool: readers, publicUrl, siteZone: config.siteZone, onRegistered });
-    const areas = [
-      fhir,
-      reviewArea({ pool: readers, names, pipeline, allowedActions }),
-      rulesArea({ ...ruleServices, trials, describeRules }),
-      referenceArea({ pool, names, receive: (one) => receiveReferenceCheck(ruleServices, one) }),
-    ];
-    return createApp({ ...config, pool, pipeline, metrics, log, publicUrl, areas });
+  const onPatientsChanged = (): void => {
+    scheduler.kick();
   };
+  const parts = { pool, readers, names, editions, pipeline, trials, onPatientsChanged };
+  const createListener = (publicUrl: string): ReturnType<typeof createApp> =>
+    createApp({
+      ...config,
+      ...{ pool, pipeline, metrics, log, publicUrl },
+      areas: makeAreas(parts, publicUrl, config.siteZone),
+    });
   let stopHttp: (() => Promise<void>) | undefined;
   return {
     pipelineAt,

@@ -5,7 +5,7 @@
  */
 import type { Pool, PoolClient } from 'pg';
 import type { CanonicalUnit, Vital } from '../vitals/words.js';
-import type { Identifier } from '../vitals/shapes.js';
+import type { Identifier, NormalisedSet } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
 import { draftRepeat, draftSet, draftUnjudged, isJudgeable, keyName } from './draft-sets.js';
 import type {
@@ -18,8 +18,9 @@ import type {
 } from './draft-sets.js';
 import type { EditionAt, EditionShelf } from './edition-shelf.js';
 import { claimEncounters, readKnownEncounters } from './encounter-claims.js';
-import { readEarlierReadings, readRegister, windowOf } from './judging-facts.js';
-import type { TimeWindow } from './judging-facts.js';
+import type { NamedVisit } from './encounter-claims.js';
+import { readEarlierReadings, readNamedRegister, windowOf } from './judging-facts.js';
+import type { NamedRegister, TimeWindow } from './judging-facts.js';
 import { insertLinks } from './linked-readings.js';
 import { takeLocks } from './locks.js';
 import { insertMessageRecords } from './message-records.js';
@@ -51,6 +52,21 @@ export async function commitSets(
   items: readonly SetItem[],
 ): Promise<SetOutcome[]> {
   await learnNames(names, items);
+  try {
+    return await commitBatch(pool, names, judging, items);
+  } catch (error) {
+    if (!(error instanceof StaleNames)) throw error;
+    await names.relearnPatients(error.identifiers);
+    return commitBatch(pool, names, judging, items);
+  }
+}
+
+function commitBatch(
+  pool: Pool,
+  names: Names,
+  judging: Judging,
+  items: readonly SetItem[],
+): Promise<SetOutcome[]> {
   return inTransaction(pool, async (client) => {
     const sets = items.filter(isJudgeable);
     await lock(client, names, sets);
@@ -129,10 +145,10 @@ async function readFacts(
       editionAt(envelope.receivedAtMs).limits.comparedMs,
     ),
   );
+  const { register } = await readCurrentNames(client, names, sets);
   const once = new Set<number>();
   const shared = new Set<number>();
   for (const { patientKey } of windows) (once.has(patientKey) ? shared : once).add(patientKey);
-  const register = await readRegister(client, [...once]);
   const earlier = await readEarlierReadings(client, oneAPatient(windows), judging.unitOf);
   const history = await readHistory(client, historyWindows(names, editionAt, items));
   // What was kept for the same second is near in time: without near readings there is none.
@@ -143,9 +159,43 @@ async function readFacts(
   const encounters = await readKnownEncounters(
     client,
     names,
-    items.map((item) => item.content.set.encounter).filter((one) => one !== null),
+    items.flatMap(({ content: { set } }) => visitOf(names, set)),
   );
   return { editionAt, register, earlier, history, sent, encounters, shared };
+}
+
+/** Remembered of an identifier is whose it was before a merge. */
+class StaleNames extends Error {
+  readonly identifiers: readonly Identifier[];
+
+  constructor(identifiers: readonly Identifier[]) {
+    super('patients were merged since their identifiers were learnt');
+    this.identifiers = identifiers;
+  }
+}
+
+/** @throws StaleNames when an identifier has become another patient's; the locks taken are then the wrong ones. */
+async function readCurrentNames(
+  client: PoolClient,
+  names: Names,
+  sets: readonly JudgeableItem[],
+): Promise<NamedRegister> {
+  const identifiers = sets.map(({ content }) => content.set.patient.identifier);
+  const named = identifiers.map((identifier) => names.patient(identifier));
+  const found = await readNamedRegister(client, [
+    ...new Set(named.map(({ identifierKey }) => identifierKey)),
+  ]);
+  const stale = identifiers.filter((_identifier, place) => {
+    const remembered = named[place];
+    return found.patientKeyOf.get(remembered?.identifierKey ?? 0) !== remembered?.patientKey;
+  });
+  if (stale.length > 0) throw new StaleNames(stale);
+  return found;
+}
+
+function visitOf(names: Names, { encounter, patient }: NormalisedSet): NamedVisit[] {
+  if (encounter === null) return [];
+  return [{ encounter, patientKey: names.patient(patient.identifier).patientKey }];
 }
 
 function sentWindows(names: Names, items: readonly JudgeableItem[]): TimeWindow[] {

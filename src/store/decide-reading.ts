@@ -82,7 +82,7 @@ function stale(): PlanRefusal {
 async function findTarget(names: Names, request: DecisionRequest): Promise<PatientName | null> {
   const claimed = request.decision.patient;
   if (claimed === undefined) return null;
-  await names.learnPatients([claimed.identifier]);
+  await names.relearnPatients([claimed.identifier]);
   return names.patient(claimed.identifier);
 }
 

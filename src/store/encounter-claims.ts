@@ -9,18 +9,27 @@ import type { EncounterName, Names } from './names.js';
 /** By {@link nameOf} the visit. */
 export type KnownEncounters = Map<string, EncounterName>;
 
-/** The visits among these that somebody has claimed. What is committed never changes: it is remembered. */
+/** A visit that a set of this patient names. */
+export interface NamedVisit {
+  readonly encounter: Identifier;
+  readonly patientKey: number;
+}
+
+/**
+ * The visits among these that somebody has claimed. What is committed is remembered; where it would make
+ * the visit another patient's it is asked again, for the two may have been merged.
+ */
 export async function readKnownEncounters(
   client: ClientBase,
   names: Names,
-  wanted: readonly Identifier[],
+  wanted: readonly NamedVisit[],
 ): Promise<KnownEncounters> {
   const known: KnownEncounters = new Map();
   const unknown: Identifier[] = [];
-  for (const identifier of wanted) {
-    const remembered = names.encounter(nameOf(identifier));
-    if (remembered === undefined) unknown.push(identifier);
-    else known.set(nameOf(identifier), remembered);
+  for (const { encounter, patientKey } of wanted) {
+    const remembered = names.encounter(nameOf(encounter));
+    if (remembered?.patientKey === patientKey) known.set(nameOf(encounter), remembered);
+    else unknown.push(encounter);
   }
   for (const [name, encounter] of await findEncounters(client, unknown)) {
     known.set(name, encounter);
@@ -43,9 +52,7 @@ async function findEncounters(
 }
 
 /** A set that names a visit: its patient, whether that patient is not in doubt, and its records. */
-export interface VisitNaming {
-  readonly encounter: Identifier;
-  readonly patientKey: number;
+export interface VisitNaming extends NamedVisit {
   readonly identified: boolean;
   readonly records: readonly Record<string, unknown>[];
 }

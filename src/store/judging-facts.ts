@@ -48,7 +48,7 @@ export function windowOf(
   };
 }
 
-/** What the register knows, by patient key; a patient nobody registered is missing. */
+/** What the register knows, by patient key; missing is a patient whom nobody registered or who was merged. */
 export async function readRegister(
   client: ClientBase,
   patientKeys: readonly number[],
@@ -60,8 +60,9 @@ export async function readRegister(
     gender: RegisteredPatient['gender'];
   }>({
     name: 'read-register',
-    text: `select patient_key, family_name, birth_date, gender
-             from patient_versions where patient_key = any($1::int[]) and superseded is null`,
+    text: `select v.patient_key, v.family_name, v.birth_date, v.gender
+             from patient_versions v join patients p on p.patient_key = v.patient_key
+            where v.patient_key = any($1::int[]) and v.superseded is null and p.merged_into is null`,
     values: [patientKeys],
   });
   return new Map(
@@ -70,6 +71,46 @@ export async function readRegister(
       { familyName: row.family_name, birthDate: row.birth_date, gender: row.gender },
     ]),
   );
+}
+
+/** What the register knows of patients by the identifiers that name them, and whose each of these is now. */
+export interface NamedRegister {
+  readonly register: ReadonlyMap<number, RegisteredPatient>;
+  /** Patient key by identifier key: a merge may have changed what a process remembers. */
+  readonly patientKeyOf: ReadonlyMap<number, number>;
+}
+
+/** Call it under the patients' locks: a merge that comes later waits for them. */
+export async function readNamedRegister(
+  client: ClientBase,
+  identifierKeys: readonly number[],
+): Promise<NamedRegister> {
+  const { rows } = await client.query<{
+    identifier_key: number;
+    patient_key: number;
+    registered: boolean;
+    family_name: string | null;
+    birth_date: string | null;
+    gender: RegisteredPatient['gender'];
+  }>({
+    name: 'read-named-register',
+    text: `select i.identifier_key, i.patient_key, v.patient_key is not null as registered,
+                  v.family_name, v.birth_date, v.gender
+             from patient_identifiers i
+             left join patient_versions v on v.patient_key = i.patient_key and v.superseded is null
+            where i.identifier_key = any($1::int[])`,
+    values: [identifierKeys],
+  });
+  const register = new Map<number, RegisteredPatient>();
+  for (const row of rows) {
+    if (!row.registered) continue;
+    const { family_name: familyName, birth_date: birthDate, gender } = row;
+    register.set(row.patient_key, { familyName, birthDate, gender });
+  }
+  return {
+    register,
+    patientKeyOf: new Map(rows.map((row) => [row.identifier_key, row.patient_key])),
+  };
 }
 
 export interface EarlierRow {

@@ -1,5 +1,5 @@
 /**
- * A bounded memory of what never changes. Two generations: when the young one is full it becomes the
+ * A bounded memory of what hardly ever changes. Two generations: when the young one is full it becomes the
  * old one, and what the old one held is forgotten. What was there a moment ago is therefore still there,
  * however much others learn meanwhile.
  */
@@ -19,6 +19,11 @@ export class Memory<Value> {
     const old = this.#old.get(name);
     if (old !== undefined) this.set(name, old);
     return old;
+  }
+
+  delete(name: string): void {
+    this.#young.delete(name);
+    this.#old.delete(name);
   }
 
   set(name: string, value: Value): void {

@@ -1,6 +1,7 @@
 /**
- * The dictionaries: identifiers that readings point to by a small key. Their rows are never changed,
- * so a key once seen is remembered in the process.
+ * The dictionaries: identifiers that readings point to by a small key. What they say is never changed, so
+ * a key once seen is remembered in the process. Whose a patient's identifier or a visit is changes when
+ * patients are merged: who files under it asks again under the patient's lock.
  */
 import type { Pool } from 'pg';
 import { uuid7 } from './uuid7.js';
@@ -105,6 +106,12 @@ export class Names {
       );
     });
     await this.#findPatients(unknown);
+  }
+
+  /** Asks anew whose these identifiers are: a merge may have changed it. */
+  async relearnPatients(identifiers: readonly Identifier[]): Promise<void> {
+    for (const identifier of identifiers) this.#patients.delete(nameOf(identifier));
+    await this.learnPatients(identifiers);
   }
 
   /** A visit that this process has seen committed; another may exist all the same. */

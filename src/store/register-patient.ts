@@ -5,7 +5,9 @@ import type { Identifier, RegisteredPatient } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
 import type { KeptPatient } from './find-patients.js';
 import { lockPatientRegister, lockPatients } from './locks.js';
+import { joinPatients } from './merge-patients.js';
 import { nameOf } from './names.js';
+import { linksOf, withLinks } from './patient-links.js';
 import { takeStamp } from './publication-clock.js';
 import { inTransaction } from './transaction.js';
 
@@ -19,7 +21,8 @@ export interface Registration extends RegisteredPatient {
   readonly claimedId: string | null;
   /** The version that the sender has seen; null: it did not say. */
   readonly expectedVersion: number | null;
-  readonly clientKey: number;
+  /** Null: a message of a peer registers. */
+  readonly clientKey: number | null;
 }
 
 export type RegistrationRefusal =
@@ -53,6 +56,8 @@ interface Target {
   readonly patientKey: number | null;
   readonly id: string;
   readonly version: number | null;
+  /** Rows of identifiers that nobody had registered, and that turn out to be this patient's. */
+  readonly absorbed: readonly number[];
 }
 
 /**
@@ -71,9 +76,27 @@ export async function registerPatient(
     const patientKey = target.patientKey ?? (await insertPatient(client, target.id));
     await insertIdentifiers(client, patientKey, registration.identifiers, known);
     // Whoever judges this patient's readings at this moment sees the register before or after, not between.
-    await lockPatients(client, [patientKey]);
-    return writeVersion(client, registration, { ...target, patientKey });
+    await lockPatients(client, [patientKey, ...target.absorbed]);
+    const result = await writeVersion(client, registration, { ...target, patientKey });
+    if (target.absorbed.length > 0) await absorb(client, registration, target.absorbed, result);
+    return result;
   });
+}
+
+/** What waited under the other identifiers of this person waits under the person, and is judged again. */
+async function absorb(
+  client: PoolClient,
+  { clientKey }: Registration,
+  absorbed: readonly number[],
+  { outcome, patientKey, version }: Extract<RegistrationResult, { patientKey: number }>,
+): Promise<void> {
+  const stampMs = outcome === 'unchanged' ? await takeStamp(client) : version.stampMs;
+  const reason = 'The registration names both identifiers as one person’s.';
+  const cause = { reason, clientKey, personKey: null, submissionId: null };
+  for (const fromKey of absorbed) {
+    const move = { fromKey, toKey: patientKey, stampMs, identifierKeys: null };
+    await joinPatients(client, uuid7(), move, cause);
+  }
 }
 
 async function readKnown(
@@ -101,7 +124,8 @@ function chooseTarget(
   const registered = named.filter((one) => one.version !== null);
   if (new Set(registered.map((one) => one.patient_key)).size > 1) return 'several-matches';
   const found = registered[0] ?? named[0] ?? known[0];
-  if (known.some((one) => one.patient_key !== found?.patient_key)) return 'identifier-taken';
+  const others = known.filter((one) => one.patient_key !== found?.patient_key);
+  if (others.some((one) => one.version !== null)) return 'identifier-taken';
   // Found by another of its identifiers only: for the sender it would be a second patient.
   if (registered.length === 0 && found !== undefined && found.version !== null) {
     return 'identifier-taken';
@@ -114,6 +138,7 @@ function chooseTarget(
     patientKey: found?.patient_key ?? null,
     id: found?.patient_id ?? uuid7(),
     version,
+    absorbed: [...new Set(others.map((one) => one.patient_key))],
   };
 }
 
@@ -147,8 +172,9 @@ async function writeVersion(
   client: PoolClient,
   registration: Registration,
   { patientKey, id, version }: Target & { readonly patientKey: number },
-): Promise<RegistrationResult> {
-  const json = JSON.stringify(registration.resource);
+): Promise<Extract<RegistrationResult, { patientKey: number }>> {
+  const links = version === null ? [] : await linksOf(client, patientKey);
+  const json = JSON.stringify(withLinks(registration.resource, links));
   const same = await findSame(client, patientKey, json);
   if (same !== null) {
     const kept = { id, version: version ?? 0, stampMs: same.stampMs, resource: same.resource };

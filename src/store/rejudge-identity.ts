@@ -184,7 +184,7 @@ async function judgeRecords(
   const encounters = await readKnownEncounters(
     client,
     names,
-    set.encounter === null ? [] : [set.encounter],
+    set.encounter === null ? [] : [{ encounter: set.encounter, patientKey: doubted.patient_key }],
   );
   // By the edition of its receipt: what came late is the register, not the set.
   const edition = await judging.editions.numbered(client, doubted.edition);

@@ -80,7 +80,10 @@ export async function findObservations(
   const values = new SqlValues();
   const column = SORT_COLUMNS[sort.by];
   const direction = sort.descending ? 'desc' : 'asc';
-  const demands = [newestAt(asOfMs, values), ...conditions.map((one) => sqlOf(one, values))];
+  const demands = [
+    newestAt(asOfMs, values),
+    ...conditions.map((one) => sqlOf(one, asOfMs, values)),
+  ];
   if (after !== null) demands.push(beyond(after, column, sort.descending, values));
   const columns = [...(column === null ? [] : [column]), 'r.reading_id'];
   const order = columns.map((one) => `${one} ${direction}`).join(', ');
@@ -101,7 +104,10 @@ export async function countObservations(
   { conditions, asOfMs }: ObservationSearch,
 ): Promise<number> {
   const values = new SqlValues();
-  const demands = [newestAt(asOfMs, values), ...conditions.map((one) => sqlOf(one, values))];
+  const demands = [
+    newestAt(asOfMs, values),
+    ...conditions.map((one) => sqlOf(one, asOfMs, values)),
+  ];
   return count(pool, demands, values);
 }
 
@@ -111,7 +117,7 @@ export async function countObservations(
  */
 export async function countHeldReadings(
   pool: Pool,
-  conditions: readonly ObservationCondition[],
+  { conditions, asOfMs }: ObservationSearch,
 ): Promise<number> {
   const values = new SqlValues();
   const applied = conditions.filter(
@@ -119,7 +125,7 @@ export async function countHeldReadings(
   );
   const demands = [
     'r.hold is not null and r.superseded is null and r.status is null',
-    ...applied.map((one) => sqlOf(one, values)),
+    ...applied.map((one) => sqlOf(one, asOfMs, values)),
   ];
   return count(pool, demands, values);
 }
@@ -150,10 +156,10 @@ function beyond(
     : `(${column}, r.reading_id) ${comparison} (${values.bindTime(after.keyMs)}, ${id})`;
 }
 
-function sqlOf(condition: ObservationCondition, values: SqlValues): string {
+function sqlOf(condition: ObservationCondition, asOfMs: number, values: SqlValues): string {
   switch (condition.on) {
     case 'patient':
-      return patientSql(condition.ids, values);
+      return patientSql(condition.ids, asOfMs, values);
     case 'id':
       return `r.reading_id = any(${values.bind(condition.ids, 'uuid[]')})`;
     case 'kind':
@@ -175,9 +181,13 @@ function anyOf(alternatives: readonly string[]): string {
   return alternatives.length === 0 ? 'false' : `(${alternatives.join(' or ')})`;
 }
 
-/** One patient is compared as such, so that the primary key delivers the rows in order of time. */
-function patientSql(ids: readonly string[], values: SqlValues): string {
-  const keys = `select patient_key from patients where patient_id = any(${values.bind(ids, 'uuid[]')})`;
+/**
+ * One patient is compared as such, so that the primary key delivers the rows in order of time. Who was
+ * merged into another by then stands for that one.
+ */
+function patientSql(ids: readonly string[], asOfMs: number, values: SqlValues): string {
+  const keys = `select case when merged_stamp <= ${values.bindTime(asOfMs)} then merged_into else patient_key end
+                  from patients where patient_id = any(${values.bind(ids, 'uuid[]')})`;
   return ids.length === 1 ? `r.patient_key = (${keys})` : `r.patient_key = any(array(${keys}))`;
 }
 

@@ -186,7 +186,9 @@ async function addFacts(
     encounters: await readKnownEncounters(
       client,
       names,
-      sets.map(({ set }) => set.encounter).filter((one) => one !== null),
+      sets.flatMap(({ row: { patient_key: patientKey }, set: { encounter } }) =>
+        encounter === null ? [] : [{ encounter, patientKey }],
+      ),
     ),
     history: await readHistoryIfConcerned(client, changed, editions, sets),
   };

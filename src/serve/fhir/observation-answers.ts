@@ -66,7 +66,7 @@ export async function searchObservations(
     placeOf: (version) => ({ keyMs: sortKeyMs(version, sort), id: version.readingId, version: 0 }),
     extraEntries: async () => [
       outcomeEntry([
-        suppressed(await countHeldReadings(pool, conditions)),
+        suppressed(await countHeldReadings(pool, { conditions, asOfMs })),
         ...search.ignored.map(passedOver),
       ]),
     ],

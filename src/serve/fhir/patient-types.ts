@@ -220,5 +220,5 @@ export const NOT_TAKEN: Readonly<Record<string, string>> = {
     'a modifier extension changes the meaning in a way that is not understood here',
   implicitRules: 'implicit rules are not understood here',
   photo: 'pictures are not kept',
-  link: 'merging patients is not offered',
+  link: 'the gateway states it itself, from merges',
 };

@@ -65,7 +65,7 @@ function refused(refusalKind: RegistrationRefusal): HttpError {
       return refusal(412, 'conflict', 'The Patient has not the version that If-Match names.');
     case 'identifier-taken': {
       const text =
-        'An identifier of this Patient leads to another patient here; merging patients is not offered.';
+        'An identifier of this Patient leads to another registered patient; if both are one person, merge them first.';
       return refusal(409, 'duplicate', text, 'Patient.identifier');
     }
   }

@@ -1,4 +1,5 @@
 import type { Area } from '../http/route.js';
+import { mergeRoutes } from './merge-routes.js';
 import { readingRoutes } from './reading-routes.js';
 import type { ReviewServices } from './services.js';
 import { submissionRoutes } from './submission-routes.js';
@@ -11,6 +12,11 @@ export function reviewArea(services: ReviewServices): Area {
     description: 'What was held and refused, and why; decisions about it',
     prefix: '/review',
     errorStyle: 'problem',
-    routes: [...readingRoutes(services), ...submissionRoutes(services), summaryRoute(services)],
+    routes: [
+      ...readingRoutes(services),
+      ...submissionRoutes(services),
+      ...mergeRoutes(services),
+      summaryRoute(services),
+    ],
   };
 }

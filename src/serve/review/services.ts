@@ -7,6 +7,8 @@ import type { ReadingVersion } from '../../vitals/shapes.js';
 export interface ReviewServices {
   readonly pool: Pool;
   readonly names: Names;
+  /** Patients were merged, or are two again: sets that wait for their patient may go on. */
+  readonly onPatientsChanged: () => void;
   readonly pipeline: Pick<Pipeline, 'decideReading'>;
   /** What can be decided about a reading in this state. */
   readonly allowedActions: (

@@ -19,7 +19,15 @@ beforeAll(async () => {
   const pipeline = { decideReading: () => Promise.reject(new Error('not used')) };
   const names = new Names(hasty);
   app = await startApp(database, {
-    areas: [reviewArea({ pool: hasty, names, pipeline, allowedActions })],
+    areas: [
+      reviewArea({
+        pool: hasty,
+        names,
+        pipeline,
+        allowedActions,
+        onPatientsChanged: () => undefined,
+      }),
+    ],
   });
   const client = await registerClient(database, ['review.read']);
   headers = { ...(await signIn(app.url, client)), 'content-type': 'application/json' };

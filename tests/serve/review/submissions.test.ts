@@ -183,7 +183,7 @@ describe('the list of submissions', () => {
   it.each([
     ['status=refused', 'status must be HTTP statuses joined by commas'],
     ['status=4000', 'status must be HTTP statuses joined by commas'],
-    ['kind=both', 'kind must be one of set, decision, reference-check.'],
+    ['kind=both', 'kind must be one of set, decision, reference-check, message.'],
     ['receivedFrom=today', 'receivedFrom must be an RFC 3339 time'],
     ['patient=x', 'There is no parameter patient.'],
     ['cursor=x', 'cursor was not given out here.'],
