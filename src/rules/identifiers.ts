@@ -49,14 +49,20 @@ function foldName(name: string): string {
     .replace(/[ÆŒØŁĐÐÞ]/g, (letter) => PLAIN_LETTERS[letter] ?? letter);
 }
 
+/** Birth date and family name together: one that differs outweighs one that agrees. */
+export function compareSecondIdentifiers(
+  claimed: ClaimedPatient,
+  registered: RegisteredPatient,
+): Comparison {
+  const both = [compareBirthDates(claimed, registered), compareFamilyNames(claimed, registered)];
+  if (both.includes('differs')) return 'differs';
+  return both.includes('agrees') ? 'agrees' : 'unknown';
+}
+
 /**
  * Whether a registered patient was named by one identifier alone: no second one was sent, or the
  * register has nothing to hold it against.
  */
 export function isIdentifiedOnce({ patient, set }: JudgingContext): boolean {
-  return (
-    patient !== null &&
-    compareBirthDates(set.patient, patient) === 'unknown' &&
-    compareFamilyNames(set.patient, patient) === 'unknown'
-  );
+  return patient !== null && compareSecondIdentifiers(set.patient, patient) === 'unknown';
 }

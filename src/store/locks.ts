@@ -2,7 +2,8 @@ import type { ClientBase } from 'pg';
 
 /**
  * What a transaction may lock by name, in the order in which it must lock: always all patients, then
- * set keys, then encounters, and the publication clock last. One order everywhere means no deadlock.
+ * set keys, then encounters, then devices, and the publication clock last. One order everywhere means no
+ * deadlock.
  */
 export interface LockNeeds {
   readonly patientKeys?: readonly number[];
@@ -10,6 +11,8 @@ export interface LockNeeds {
   readonly setKeys?: readonly string[];
   /** `system|value` of encounters seen for the first time. */
   readonly encounters?: readonly string[];
+  /** Devices whose registration or association changes: a device is one patient's at a time. */
+  readonly deviceKeys?: readonly number[];
 }
 
 /**
@@ -22,6 +25,7 @@ export async function takeLocks(client: ClientBase, needs: LockNeeds): Promise<v
     ...patients.map((key) => `1 ${key}`),
     ...(needs.setKeys ?? []).map((key) => `2 ${key}`),
     ...(needs.encounters ?? []).map((key) => `3 ${key}`),
+    ...(needs.deviceKeys ?? []).map((key) => `4 ${key}`),
   ];
   if (names.length === 0) return;
   await client.query({

@@ -18,7 +18,8 @@ export class SqlValues {
 const FIRST_MS = Date.parse('0001-01-01T00:00:00Z');
 const LAST_MS = Date.parse('9999-12-31T23:59:59.999Z');
 
-function timeText(epochMs: number): string {
+/** A time for the database, told as {@link SqlValues.bindTime} takes it. */
+export function timeText(epochMs: number): string {
   if (epochMs < FIRST_MS) return '-infinity';
   return epochMs > LAST_MS ? 'infinity' : new Date(epochMs).toISOString();
 }

@@ -1,0 +1,243 @@
+/**
+ * Whose a device is, and from when to when. A device is one patient's at a time: whoever changes that
+ * holds the device's lock, and the database refuses a second one without an end.
+ */
+import type { ClientBase, Pool } from 'pg';
+import type { ClaimedPatient, Identifier, RegisteredPatient } from '../vitals/shapes.js';
+import {
+  auditAssociation,
+  readDevice,
+  readLastSpan,
+  readSpan,
+  readSpansAfter,
+  setEnd,
+  toSpan,
+} from './association-rows.js';
+import type { AssociationOrigin, AssociationSpan } from './association-rows.js';
+import { readRegister } from './judging-facts.js';
+import { takeLocks } from './locks.js';
+import type { Names, PatientName } from './names.js';
+import { timeText } from './sql-values.js';
+import { inTransaction } from './transaction.js';
+import { uuid7 } from './uuid7.js';
+
+export interface AssociationRequest {
+  readonly device: Identifier;
+  /** By an identifier, and a second one that must agree with the register. */
+  readonly patient: ClaimedPatient;
+  readonly fromMs: number;
+  readonly by: AssociationOrigin;
+  readonly nowMs: number;
+}
+
+/** Whether what is said of a patient agrees with the register; `unknown`: one of them says nothing. */
+export type CompareIdentity = (
+  claimed: ClaimedPatient,
+  registered: RegisteredPatient,
+) => 'agrees' | 'differs' | 'unknown';
+
+export type AssociationOutcome =
+  /** `unchanged`: it was that patient's then already. */
+  | { readonly outcome: 'associated' | 'unchanged'; readonly association: AssociationSpan }
+  /** Somebody else's from that very moment, or through it up to a known end. */
+  | { readonly outcome: 'taken'; readonly association: AssociationSpan }
+  | {
+      readonly outcome:
+        | 'device-disabled'
+        | 'patient-unknown'
+        | 'second-identifier-missing'
+        | 'second-identifier-differs';
+    };
+
+/**
+ * Makes a device a patient's from a time on. What it was before ends then; what is known to begin later
+ * stays, and this one ends there.
+ */
+export async function associate(
+  pool: Pool,
+  names: Names,
+  compare: CompareIdentity,
+  request: AssociationRequest,
+): Promise<AssociationOutcome> {
+  const patient = await findPatientName(pool, request.patient.identifier);
+  if (patient === null) return { outcome: 'patient-unknown' };
+  await names.learnDevices([request.device]);
+  return inTransaction(pool, (client) => associateIn(client, names, compare, request, patient));
+}
+
+async function associateIn(
+  client: ClientBase,
+  names: Names,
+  compare: CompareIdentity,
+  request: AssociationRequest,
+  { patientKey, identifierKey }: PatientName,
+): Promise<AssociationOutcome> {
+  const deviceKey = keyOf(names, request.device);
+  await takeLocks(client, { patientKeys: [patientKey], deviceKeys: [deviceKey] });
+  const device = await readDevice(client, deviceKey);
+  if (device.disabled === true) return { outcome: 'device-disabled' };
+  const registered = (await readRegister(client, [patientKey])).get(patientKey);
+  if (registered === undefined) return { outcome: 'patient-unknown' };
+  const comparison = compare(request.patient, registered);
+  if (comparison === 'unknown') return { outcome: 'second-identifier-missing' };
+  if (comparison === 'differs') return { outcome: 'second-identifier-differs' };
+
+  const { fromMs, by } = request;
+  const spans = await readSpansAfter(client, deviceKey, fromMs);
+  const covering = spans.find((span) => span.from_at.getTime() <= fromMs);
+  if (covering?.patient_key === patientKey) {
+    return { outcome: 'unchanged', association: toSpan(covering) };
+  }
+  if (covering !== undefined) {
+    if (covering.to_at !== null || covering.from_at.getTime() === fromMs) {
+      return { outcome: 'taken', association: toSpan(covering) };
+    }
+    await setEnd(client, covering, fromMs, 'next-association');
+  }
+  const next = spans.find((span) => span.from_at.getTime() > fromMs);
+  const association: AssociationSpan = {
+    associationId: uuid7(request.nowMs),
+    fromMs,
+    toMs: next?.from_at.getTime() ?? null,
+  };
+  await client.query(
+    `insert into associations (association_id, device_key, patient_key, identifier_key, from_at, to_at,
+                               origin, ended_by, submission_id, client_key, recorded_at)
+     values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
+    [
+      association.associationId,
+      ...[deviceKey, patientKey, identifierKey],
+      timeText(fromMs),
+      association.toMs === null ? null : timeText(association.toMs),
+      by.origin,
+      association.toMs === null ? null : 'next-association',
+      by.origin === 'message' ? by.submissionId : null,
+      by.origin === 'admin' ? by.clientKey : null,
+      timeText(request.nowMs),
+    ],
+  );
+  await auditAssociation(
+    client,
+    by,
+    'device-associate',
+    device.device_id,
+    association.associationId,
+  );
+  return { outcome: 'associated', association };
+}
+
+export interface DisassociationRequest {
+  readonly device: Identifier;
+  /** Null: whoever it is. */
+  readonly patient: Identifier | null;
+  readonly atMs: number;
+  readonly by: AssociationOrigin;
+}
+
+export type DisassociationOutcome =
+  /** `unchanged`: it had ended by then already. */
+  | { readonly outcome: 'disassociated' | 'unchanged'; readonly association: AssociationSpan }
+  | { readonly outcome: 'not-associated' | 'another-patient' };
+
+/**
+ * Ends whose a device is at a time. An end that was known later than that moves back to it: after a
+ * disassociation nothing is filed.
+ */
+export async function disassociate(
+  pool: Pool,
+  names: Names,
+  request: DisassociationRequest,
+): Promise<DisassociationOutcome> {
+  await names.learnDevices([request.device]);
+  const patient = request.patient === null ? null : await findPatientName(pool, request.patient);
+  return inTransaction(pool, async (client) => {
+    const deviceKey = keyOf(names, request.device);
+    await takeLocks(client, { deviceKeys: [deviceKey] });
+    const span = await readLastSpan(client, deviceKey, request.atMs);
+    const isMeant = request.patient === null || span?.patient_key === patient?.patientKey;
+    if (span === null) return { outcome: 'not-associated' };
+    if (span.to_at !== null && span.to_at.getTime() <= request.atMs) {
+      return isMeant
+        ? { outcome: 'unchanged', association: toSpan(span) }
+        : { outcome: 'not-associated' };
+    }
+    if (!isMeant) return { outcome: 'another-patient' };
+    const { device_id: deviceId } = await readDevice(client, deviceKey);
+    await setEnd(client, span, request.atMs, 'disassociation');
+    await auditAssociation(
+      client,
+      request.by,
+      'device-disassociate',
+      deviceId,
+      span.association_id,
+    );
+    return {
+      outcome: 'disassociated',
+      association: { ...toSpan(span), toMs: request.atMs },
+    };
+  });
+}
+
+export interface EndRequest {
+  readonly deviceId: string;
+  readonly associationId: string;
+  readonly atMs: number;
+  readonly clientKey: number;
+}
+
+export type EndOutcome =
+  | { readonly outcome: 'ended' | 'unchanged'; readonly association: AssociationSpan }
+  /** It ended before that time, or begins after it: an end only ever moves back. */
+  | { readonly outcome: 'ended-before' | 'before-start'; readonly association: AssociationSpan }
+  | { readonly outcome: 'unknown' };
+
+/** Ends one association, or moves its end back. Ended at its own start, it never held. */
+export async function endAssociation(pool: Pool, request: EndRequest): Promise<EndOutcome> {
+  const { rows } = await pool.query<{ device_key: number }>(
+    `select a.device_key from associations a join devices d using (device_key)
+      where a.association_id = $1 and d.device_id = $2`,
+    [request.associationId, request.deviceId],
+  );
+  const deviceKey = rows[0]?.device_key;
+  if (deviceKey === undefined) return { outcome: 'unknown' };
+  return inTransaction(pool, async (client) => {
+    await takeLocks(client, { deviceKeys: [deviceKey] });
+    const span = await readSpan(client, request.associationId);
+    const { fromMs, toMs } = toSpan(span);
+    if (request.atMs < fromMs) return { outcome: 'before-start', association: toSpan(span) };
+    if (toMs === request.atMs) return { outcome: 'unchanged', association: toSpan(span) };
+    if (toMs !== null && toMs < request.atMs) {
+      return { outcome: 'ended-before', association: toSpan(span) };
+    }
+    const by = { origin: 'admin', clientKey: request.clientKey } as const;
+    await setEnd(client, span, request.atMs, 'admin');
+    await auditAssociation(
+      client,
+      by,
+      'device-disassociate',
+      request.deviceId,
+      request.associationId,
+    );
+    return { outcome: 'ended', association: { ...toSpan(span), toMs: request.atMs } };
+  });
+}
+
+async function findPatientName(
+  pool: Pool,
+  { system, value }: Identifier,
+): Promise<PatientName | null> {
+  const { rows } = await pool.query<{ patient_key: number; identifier_key: number }>(
+    'select patient_key, identifier_key from patient_identifiers where system = $1 and value = $2',
+    [system, value],
+  );
+  const row = rows[0];
+  return row === undefined
+    ? null
+    : { patientKey: row.patient_key, identifierKey: row.identifier_key };
+}
+
+function keyOf(names: Names, device: Identifier): number {
+  const key = names.device(device);
+  if (key === null) throw new Error('a device was used before it was learnt');
+  return key;
+}
