@@ -2,6 +2,7 @@ import { accessSync, constants } from 'node:fs';
 import { isIP } from 'node:net';
 import { z } from 'zod';
 import { ConfigError } from './errors.js';
+import { isTimeZone } from './vitals/time-zone.js';
 
 /** One environment variable. An empty one counts as not set. */
 interface Variable<T> {
@@ -225,15 +226,4 @@ function isProxyRange(item: string): boolean {
   return (
     bits === undefined || (/^\d{1,3}$/.test(bits) && Number(bits) <= (family === 4 ? 32 : 128))
   );
-}
-
-function isTimeZone(name: string): boolean {
-  // Newer versions of Node also take an offset such as +02:00, which knows no summer time.
-  if (!/^[A-Za-z]/.test(name)) return false;
-  try {
-    new Intl.DateTimeFormat('en', { timeZone: name });
-    return true;
-  } catch {
-    return false;
-  }
 }

@@ -68,6 +68,11 @@ export class Names {
     await this.#learn(this.#devices, wanted, 'devices', 'device');
   }
 
+  /** As {@link Names.learnDevices}, but nothing is added: for looking without keeping. */
+  async findDevices(wanted: readonly Identifier[]): Promise<void> {
+    await this.#find(this.#devices, missing(this.#devices, wanted), 'devices', 'device');
+  }
+
   async learnPeople(wanted: readonly Identifier[]): Promise<void> {
     await this.#learn(this.#people, wanted, 'people', 'person');
   }
