@@ -1,6 +1,6 @@
 /** Whose readings a message brings: as it names them, else as the device was somebody's at that time. */
 import type { Pool } from './store/pool.js';
-import { findAssociatedPatients } from './store/find-associated-patients.js';
+import { findAssociatedPatients } from './store/device-facts.js';
 import { findRegistered } from './store/find-registered.js';
 import { nameOf } from './store/names.js';
 import type {
