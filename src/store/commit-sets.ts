@@ -5,32 +5,20 @@
  */
 import type { Pool, PoolClient } from 'pg';
 import type { CanonicalUnit, Vital } from '../vitals/words.js';
-import type { Identifier, NormalisedSet } from '../vitals/shapes.js';
+import type { Identifier } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
+import { readFacts, StaleNames } from './batch-facts.js';
 import { draftRepeat, draftSet, draftUnjudged, isJudgeable, keyName } from './draft-sets.js';
-import type {
-  Drafts,
-  Facts,
-  JudgeableItem,
-  SetAnswers,
-  SetItem,
-  SetOutcome,
-} from './draft-sets.js';
-import type { EditionAt, EditionShelf } from './edition-shelf.js';
-import { claimEncounters, readKnownEncounters } from './encounter-claims.js';
-import type { NamedVisit } from './encounter-claims.js';
-import { readEarlierReadings, readNamedRegister, windowOf } from './judging-facts.js';
-import type { NamedRegister, TimeWindow } from './judging-facts.js';
+import type { Drafts, JudgeableItem, SetAnswers, SetItem, SetOutcome } from './draft-sets.js';
+import type { EditionShelf } from './edition-shelf.js';
+import { claimEncounters } from './encounter-claims.js';
 import { insertLinks } from './linked-readings.js';
 import { takeLocks } from './locks.js';
 import { insertMessageRecords } from './message-records.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
-import { historyWindowOf, readHistory } from './patient-history.js';
-import type { HistoryWindow } from './patient-history.js';
 import { takeStamp } from './publication-clock.js';
 import { publishHeldEarlier } from './publish-held.js';
-import { readSent } from './read-sent.js';
 import { holdUntil, insertFirstVersions } from './reading-records.js';
 import type { HoldMinutes } from './reading-records.js';
 import { submissionOf } from './reading-rows.js';
@@ -76,7 +64,7 @@ function commitBatch(
     );
     const holderOf = new Map(holders.map((one) => [keyName(one.source_key, one.set_id), one]));
     const editionAt = await judging.editions.inForce(client);
-    const facts = await readFacts(client, names, judging, editionAt, sets);
+    const facts = await readFacts(client, names, judging.unitOf, editionAt, sets);
     const drafts: Drafts = {
       submissions: [],
       readings: [],
@@ -127,121 +115,6 @@ async function learnNames(names: Names, items: readonly SetItem[]): Promise<void
     present(sets.flatMap((set) => set.readings.map((reading) => reading.device))),
   );
   await names.learnPlaces(sets.map((set) => set.location).filter((path) => path !== null));
-}
-
-async function readFacts(
-  client: PoolClient,
-  names: Names,
-  judging: Judging,
-  editionAt: EditionAt,
-  sets: readonly JudgeableItem[],
-): Promise<Facts> {
-  // A message may bring rows and no reading: it has no time to look around in.
-  const items = sets.filter(({ content }) => content.set.readings.length > 0);
-  const windows = items.map(({ envelope, content: { set } }) =>
-    windowOf(
-      names.patient(set.patient.identifier).patientKey,
-      set.readings,
-      editionAt(envelope.receivedAtMs).limits.comparedMs,
-    ),
-  );
-  const { register } = await readCurrentNames(client, names, sets);
-  const once = new Set<number>();
-  const shared = new Set<number>();
-  for (const { patientKey } of windows) (once.has(patientKey) ? shared : once).add(patientKey);
-  const earlier = await readEarlierReadings(client, oneAPatient(windows), judging.unitOf);
-  const history = await readHistory(client, historyWindows(names, editionAt, items));
-  // What was kept for the same second is near in time: without near readings there is none.
-  const sent = await readSent(
-    client,
-    oneAPatient(sentWindows(names, items)).filter(({ patientKey }) => earlier.has(patientKey)),
-  );
-  const encounters = await readKnownEncounters(
-    client,
-    names,
-    items.flatMap(({ content: { set } }) => visitOf(names, set)),
-  );
-  return { editionAt, register, earlier, history, sent, encounters, shared };
-}
-
-/** Remembered of an identifier is whose it was before a merge. */
-class StaleNames extends Error {
-  readonly identifiers: readonly Identifier[];
-
-  constructor(identifiers: readonly Identifier[]) {
-    super('patients were merged since their identifiers were learnt');
-    this.identifiers = identifiers;
-  }
-}
-
-/** @throws StaleNames when an identifier has become another patient's; the locks taken are then the wrong ones. */
-async function readCurrentNames(
-  client: PoolClient,
-  names: Names,
-  sets: readonly JudgeableItem[],
-): Promise<NamedRegister> {
-  const identifiers = sets.map(({ content }) => content.set.patient.identifier);
-  const named = identifiers.map((identifier) => names.patient(identifier));
-  const found = await readNamedRegister(client, [
-    ...new Set(named.map(({ identifierKey }) => identifierKey)),
-  ]);
-  const stale = identifiers.filter((_identifier, place) => {
-    const remembered = named[place];
-    return found.patientKeyOf.get(remembered?.identifierKey ?? 0) !== remembered?.patientKey;
-  });
-  if (stale.length > 0) throw new StaleNames(stale);
-  return found;
-}
-
-function visitOf(names: Names, { encounter, patient }: NormalisedSet): NamedVisit[] {
-  if (encounter === null) return [];
-  return [{ encounter, patientKey: names.patient(patient.identifier).patientKey }];
-}
-
-function sentWindows(names: Names, items: readonly JudgeableItem[]): TimeWindow[] {
-  return items.map(({ content: { set } }) =>
-    windowOf(names.patient(set.patient.identifier).patientKey, set.readings, 0),
-  );
-}
-
-/** One a patient, of all signs that its sets bring. */
-function historyWindows(
-  names: Names,
-  editionAt: EditionAt,
-  items: readonly JudgeableItem[],
-): HistoryWindow[] {
-  const merged = new Map<number, HistoryWindow>();
-  for (const { envelope, content } of items) {
-    const { patient, readings } = content.set;
-    const { historyMs } = editionAt(envelope.receivedAtMs).limits;
-    const window = historyWindowOf(
-      names.patient(patient.identifier).patientKey,
-      readings,
-      historyMs,
-    );
-    const known = merged.get(window.patientKey) ?? window;
-    merged.set(window.patientKey, {
-      patientKey: window.patientKey,
-      vitals: new Set([...known.vitals, ...window.vitals]),
-      fromMs: Math.min(known.fromMs, window.fromMs),
-      toMs: Math.max(known.toMs, window.toMs),
-    });
-  }
-  return [...merged.values()];
-}
-
-/** One stretch a patient, so that no earlier reading comes twice. */
-function oneAPatient(windows: readonly TimeWindow[]): TimeWindow[] {
-  const merged = new Map<number, TimeWindow>();
-  for (const window of windows) {
-    const known = merged.get(window.patientKey) ?? window;
-    merged.set(window.patientKey, {
-      patientKey: window.patientKey,
-      fromMs: Math.min(known.fromMs, window.fromMs),
-      toMs: Math.max(known.toMs, window.toMs),
-    });
-  }
-  return [...merged.values()];
 }
 
 async function write(client: PoolClient, judging: Judging, drafts: Drafts): Promise<void> {

@@ -1,5 +1,6 @@
 /** What a batch gathers to write, submission by submission: pure work between the reads and the writes. */
 import type {
+  DeviceFacts,
   EarlierReading,
   Finding,
   JudgedSet,
@@ -93,6 +94,8 @@ export interface Facts {
   readonly history: Map<number, PastReading[]>;
   readonly sent: Map<number, SentReadings>;
   readonly encounters: KnownEncounters;
+  /** Of the devices that each set names. */
+  readonly devices: ReadonlyMap<JudgeableItem, readonly DeviceFacts[]>;
   /** Patients of whom this batch has more than one set: the later one must see the earlier. */
   readonly shared: ReadonlySet<number>;
 }
@@ -231,6 +234,8 @@ export function draftSet(
   return { status, answer: body, repeat: false, judged, submissionId: envelope.submissionId };
 }
 
+const NO_DEVICES: readonly DeviceFacts[] = [];
+
 function judgingFacts(item: JudgeableItem, patientKey: number, facts: Facts): JudgingFacts {
   const { set } = item.content;
   const encounter =
@@ -241,6 +246,7 @@ function judgingFacts(item: JudgeableItem, patientKey: number, facts: Facts): Ju
     patient: facts.register.get(patientKey) ?? null,
     encounterOfAnother: encounter !== undefined && encounter.patientKey !== patientKey,
     source: item.source,
+    devices: facts.devices.get(item) ?? NO_DEVICES,
     earlier: facts.earlier.get(patientKey) ?? [],
     history: facts.history.get(patientKey) ?? [],
   };

@@ -1,14 +1,20 @@
 /** Sets held for their patient's identity, judged again when the register has changed. */
 import type { Pool, PoolClient } from 'pg';
-import type { Finding, JudgingFacts, NormalisedSet, Reading } from '../vitals/shapes.js';
+import type {
+  DeviceFacts,
+  Finding,
+  JudgingFacts,
+  NormalisedSet,
+  Reading,
+} from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
 import type { Judging } from './commit-sets.js';
-import { unpackBytes } from './compress.js';
 import { settleIdentity } from './decide-reading.js';
+import { readDeviceFacts } from './device-facts.js';
 import type { Edition } from './edition-shelf.js';
 import { claimEncounters, readKnownEncounters } from './encounter-claims.js';
 import type { KnownEncounters } from './encounter-claims.js';
-import { readReading, readRegister } from './judging-facts.js';
+import { readReading, readRegister, windowOf } from './judging-facts.js';
 import { takeLocks } from './locks.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
@@ -23,13 +29,12 @@ import {
   markSetsChanged,
 } from './reading-records.js';
 import { indexOf, readingIdRange } from './reading-rows.js';
-import { deliveredSet } from './submission-records.js';
+import { rereadSet } from './reread-set.js';
+import type { ReadAgain } from './reread-set.js';
 import { inTransaction } from './transaction.js';
 
 /** What judging stored bytes again needs beyond judging. */
-export interface Rereading extends Judging {
-  /** The set that stored bytes hold, read and normalised as when they came. */
-  readonly readAgain: (body: Buffer, contentType: string) => NormalisedSet;
+export interface Rereading extends Judging, ReadAgain {
   /** How long an unknown patient's set waits for a registration, in ms. */
   readonly registrationWaitMs: number;
   /** The rule that held a set for an unregistered patient. */
@@ -87,16 +92,6 @@ export async function rejudgeSet(
     });
     await rejudgeInside(client, names, judging, doubted, set);
   });
-}
-
-/** The set of a submission as it was read when it came. */
-export function rereadSet(
-  judging: Rereading,
-  row: Pick<DoubtedSet, 'body' | 'content_type' | 'delivered'>,
-): NormalisedSet {
-  return row.delivered === null
-    ? judging.readAgain(unpackBytes(row.body), row.content_type)
-    : deliveredSet(row.delivered);
 }
 
 async function rejudgeInside(
@@ -189,7 +184,11 @@ async function judgeRecords(
   // By the edition of its receipt: what came late is the register, not the set.
   const edition = await judging.editions.numbered(client, doubted.edition);
   const sent = { ...set, readings };
-  const facts = await factsOf(client, judging, edition, doubted, sent, encounters);
+  const devices = await readDevices(client, names, doubted, sent);
+  const facts = {
+    ...(await factsOf(client, judging, edition, doubted, sent, encounters)),
+    devices,
+  };
   const judged = judging.judge(facts, edition);
   const next: Record<string, unknown>[] = [];
   for (const one of judged.readings) {
@@ -226,6 +225,19 @@ async function readingsOf(
     readings.push(corrected ?? sent);
   }
   return readings;
+}
+
+async function readDevices(
+  client: PoolClient,
+  names: Names,
+  { patient_key: patientKey, received_ms: receivedMs }: DoubtedSet,
+  { readings }: NormalisedSet,
+): Promise<readonly DeviceFacts[]> {
+  const devices = readings.flatMap(({ device }) => (device === null ? [] : [device]));
+  await names.learnDevices(devices);
+  const receivedAtMs = Number(receivedMs);
+  const question = { devices, ...windowOf(patientKey, readings, 0), receivedAtMs };
+  return (await readDeviceFacts(client, names, [question]))[0] ?? [];
 }
 
 async function factsOf(
