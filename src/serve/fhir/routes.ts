@@ -1,4 +1,5 @@
 import { VERSION } from '../../version.js';
+import { zoneClock } from '../../vitals/zone-time.js';
 import type { Area, Caller, Route } from '../http/route.js';
 import { MAX_BATCH_BYTES, postBatch } from './batch-answers.js';
 import { fhirHandler } from './fhir-handler.js';
@@ -19,7 +20,6 @@ import {
   reading,
   search,
 } from './route-kinds.js';
-import { siteClock } from './site-time.js';
 import type { FhirSite } from './site.js';
 
 export interface FhirSettings extends Pick<FhirSite, 'pool' | 'onRegistered'> {
@@ -131,7 +131,7 @@ function registrationRoutes(site: FhirSite): Route[] {
 export function fhirArea(settings: FhirSettings): Area {
   const baseUrl = `${settings.publicUrl}/fhir`;
   const { pool, onRegistered } = settings;
-  const site = { pool, onRegistered, baseUrl, siteMs: siteClock(settings.siteZone) };
+  const site = { pool, onRegistered, baseUrl, siteMs: zoneClock(settings.siteZone).firstMomentAt };
   const capabilities = capabilitiesAnswer(baseUrl, VERSION);
   const metadata: Route = {
     method: 'get',

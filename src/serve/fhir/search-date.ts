@@ -1,6 +1,6 @@
 import type { TimeRange } from '../../store/search-observations.js';
-import { utcMs } from './site-time.js';
-import type { WallTime } from './site-time.js';
+import { utcMs } from '../../vitals/zone-time.js';
+import type { WallTime } from '../../vitals/zone-time.js';
 import { ValueFault } from './token-values.js';
 
 /** FHIR R4 §3.1.1.4.5: how the stated stretch of time and the resource's are compared. */

@@ -10,7 +10,7 @@ import { URI_SYSTEM } from './render-observation.js';
 import { TAGS, VITAL_SIGNS_CATEGORY } from './render-codings.js';
 import { rangesOf, readStatedTime } from './search-date.js';
 import { isId } from './site.js';
-import type { WallTime } from './site-time.js';
+import type { WallTime } from '../../vitals/zone-time.js';
 import { ValueFault, matchesToken, readPlain, readToken } from './token-values.js';
 import type { Token } from './token-values.js';
 

@@ -1,5 +1,5 @@
 import type { Pool } from '../../store/pool.js';
-import type { WallTime } from './site-time.js';
+import type { WallTime } from '../../vitals/zone-time.js';
 
 /** What the FHIR handlers work with. */
 export interface FhirSite {

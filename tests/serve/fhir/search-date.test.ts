@@ -1,8 +1,8 @@
 import fc from 'fast-check';
 import { rangesOf, readStatedTime } from '../../../src/serve/fhir/search-date.js';
-import { siteClock, utcMs } from '../../../src/serve/fhir/site-time.js';
+import { utcMs, zoneClock } from '../../../src/vitals/zone-time.js';
 
-const paris = siteClock('Europe/Paris');
+const paris = zoneClock('Europe/Paris').firstMomentAt;
 const NOW_MS = Date.parse('2026-03-11T00:00:00Z');
 
 function matches(value: string, moment: string, siteMs = utcMs): boolean {
@@ -116,7 +116,7 @@ describe('times without an offset', () => {
       dateStyle: 'short',
       timeStyle: 'medium',
     });
-    const newYork = siteClock('America/New_York');
+    const newYork = zoneClock('America/New_York').firstMomentAt;
     fc.assert(
       fc.property(fc.integer({ min: 0, max: 4e9 }), (seconds) => {
         const shown = zone.format(seconds * 1000).replace(' ', 'T');
