@@ -1,15 +1,32 @@
 import { isAscii, isUtf8 } from 'node:buffer';
+import { textOfUnits } from './shield-characters.js';
 
 /**
  * Character sets that are read: names of HL7 table 0211. The others of the table are refused: in
  * UTF-16, UTF-32, BIG-5 or an ISO 2022 set the bytes of a separator can be half of a character.
  */
-export type CharsetName =
-  'ASCII' | `8859/${1 | 2 | 3 | 4 | 5 | 6 | 7 | 8 | 9 | 15}` | 'UNICODE UTF-8' | 'GB 18030-2000';
+const NAMES = [
+  'ASCII',
+  '8859/1',
+  '8859/2',
+  '8859/3',
+  '8859/4',
+  '8859/5',
+  '8859/6',
+  '8859/7',
+  '8859/8',
+  '8859/9',
+  '8859/15',
+  'UNICODE UTF-8',
+  'GB 18030-2000',
+] as const;
+
+export type CharsetName = (typeof NAMES)[number];
 
 /** How the bytes of one message become text. Bytes are carried as text, a character a byte. */
 export interface Charset {
-  readonly name: CharsetName;
+  /** Whether all bytes are characters. */
+  readonly isSound: (bytes: Uint8Array) => boolean;
   /** The text, or null when the bytes are none in this set. */
   readonly decode: (bytes: string) => string | null;
   /** The text, with U+FFFD for what is none. */
@@ -30,6 +47,7 @@ export function nameCharset(declared: string): CharsetName | null {
  */
 const SPELLINGS: ReadonlyMap<string, CharsetName> = new Map([
   ['', 'ASCII'],
+  ['""', 'ASCII'],
   ['ASCII', 'ASCII'],
   ['ISOIR6', 'ASCII'],
   ['UNICODEUTF8', 'UNICODE UTF-8'],
@@ -42,43 +60,37 @@ const SPELLINGS: ReadonlyMap<string, CharsetName> = new Map([
 /** Whether every byte is a character in the set. */
 export function isSound(name: CharsetName, bytes: Uint8Array): boolean {
   if (isAscii(bytes)) return true;
-  if (name === 'ASCII') return false;
-  if (name === 'UNICODE UTF-8') return isUtf8(bytes);
-  return charsetOf(name).decode(Buffer.from(bytes).toString('latin1')) !== null;
+  return charsetOf(name).isSound(bytes);
 }
 
 /** The decoder of a character set. */
 export function charsetOf(name: CharsetName): Charset {
-  let charset = charsets.get(name);
-  if (charset === undefined) {
-    charset = buildCharset(name);
-    charsets.set(name, charset);
-  }
-  return charset;
+  return CHARSETS[name];
 }
-
-const charsets = new Map<CharsetName, Charset>();
 
 function buildCharset(name: CharsetName): Charset {
-  if (name === 'ASCII') return bySingleBytes(name, '\ufffd'.repeat(96));
-  if (name === 'UNICODE UTF-8') return byTextDecoder(name, 'utf-8');
-  if (name === 'GB 18030-2000') return byTextDecoder(name, 'gb18030');
-  return bySingleBytes(name, upperHalf(`iso-8859-${name.slice('8859/'.length)}`));
+  if (name === 'ASCII') return bySingleBytes('\ufffd'.repeat(96));
+  if (name === 'UNICODE UTF-8') return byTextDecoder('utf-8');
+  if (name === 'GB 18030-2000') return byTextDecoder('gb18030');
+  return bySingleBytes(upperHalf(`iso-8859-${name.slice('8859/'.length)}`));
 }
 
-/** Needs Node's full ICU, which its own builds have had since version 13. */
-function byTextDecoder(name: CharsetName, label: string): Charset {
+function byTextDecoder(label: string): Charset {
   const options = { ignoreBOM: true };
   const strict = new TextDecoder(label, { ...options, fatal: true });
   const loose = new TextDecoder(label, options);
-  const decode = (bytes: string) => {
+  const decode = (bytes: Uint8Array) => {
     try {
-      return strict.decode(Buffer.from(bytes, 'latin1'));
+      return strict.decode(bytes);
     } catch {
       return null;
     }
   };
-  return { name, decode, decodeLoosely: (bytes) => loose.decode(Buffer.from(bytes, 'latin1')) };
+  return {
+    isSound: (bytes) => (label === 'utf-8' ? isUtf8(bytes) : decode(bytes) !== null),
+    decode: (bytes) => decode(Buffer.from(bytes, 'latin1')),
+    decodeLoosely: (bytes) => loose.decode(Buffer.from(bytes, 'latin1')),
+  };
 }
 
 /**
@@ -93,28 +105,27 @@ function upperHalf(label: string): string {
   return half;
 }
 
-const HIGH = /[\x80-\xff]/g;
-
-function bySingleBytes(name: CharsetName, half: string): Charset {
-  const meaning = '\ufffd'.repeat(0x20) + half;
+/** @param half what the bytes A0 to FF mean; those from 80 to 9F are never characters */
+function bySingleBytes(half: string): Charset {
+  const meanings = new Uint16Array(256).fill(NO_CHARACTER);
+  for (let byte = 0; byte < 0x80; byte += 1) meanings[byte] = byte;
+  for (let byte = 0xa0; byte <= 0xff; byte += 1) meanings[byte] = half.charCodeAt(byte - 0xa0);
+  const isSound = (bytes: Uint8Array) => bytes.every((byte) => meanings[byte] !== NO_CHARACTER);
   const decodeLoosely = (bytes: string) =>
-    bytes.replace(HIGH, (byte) => meaning.charAt(byte.charCodeAt(0) - 0x80));
+    textOfUnits(Uint16Array.from(Buffer.from(bytes, 'latin1'), (byte) => meanings[byte] ?? byte));
   const decode = (bytes: string) => {
     const text = decodeLoosely(bytes);
     return text.includes('\ufffd') ? null : text;
   };
-  return { name, decode, decodeLoosely };
+  return { isSound, decode, decodeLoosely };
 }
 
-// Codes of two and four bytes (GB 18030-2000); the second of two may be the byte of a separator.
-const GB_CODE = /[\x81-\xfe](?:[\x30-\x39][\x81-\xfe][\x30-\x39]|[\x40-\x7e\x80-\xfe])/g;
+const NO_CHARACTER = 0xfffd;
 
 /**
- * Lifts the bytes of GB 18030 characters out of the reach of separators, by adding 0x100 to each.
- * Writing the text back as latin1 takes only the low eight bits and so undoes it.
+ * Made when the program starts: a Node without full ICU (its own builds have had it since version 13)
+ * lacks some of these, and must say so before it takes a message.
  */
-export function shieldCharacters(bytes: string): string {
-  return bytes.replace(GB_CODE, (code) =>
-    String.fromCharCode(...Array.from(code, (byte) => byte.charCodeAt(0) + 0x100)),
-  );
-}
+const CHARSETS = Object.fromEntries(NAMES.map((name) => [name, buildCharset(name)])) as Readonly<
+  Record<CharsetName, Charset>
+>;

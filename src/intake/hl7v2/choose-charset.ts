@@ -1,7 +1,8 @@
-import { charsetOf, isSound, nameCharset, shieldCharacters, type CharsetName } from './charset.js';
+import { charsetOf, isSound, nameCharset, type CharsetName } from './charset.js';
 import type { Hl7Fault } from './fault.js';
 import { Hl7Segment } from './segment.js';
 import type { Separators } from './separators.js';
+import { shieldCharacters } from './shield-characters.js';
 
 /** How the text of a message is to be read. */
 export interface CharsetChoice {
@@ -17,8 +18,8 @@ export interface CharsetChoice {
 const GB = 'GB 18030-2000';
 
 /**
- * Chooses the character set of a message by its MSH-18 (HL7 v2.9.1 §2.13.9.18) and its bytes. The header is read byte by
- * byte, because every set that can be read has the separators at their ASCII bytes.
+ * Chooses the character set of a message by its MSH-18 (HL7 v2.9.1 §2.13.9.18) and its bytes. The
+ * header is read byte by byte, because every set that is read has the separators at their ASCII bytes.
  * @param header the MSH segment, a character a byte
  */
 export function chooseCharset(
@@ -28,7 +29,7 @@ export function chooseCharset(
 ): CharsetChoice {
   const declared = declaredIn(header, separators);
   const name = nameCharset(declared.first);
-  if (name === null) return { ...SOUND, name: null, faults: [fault('E', notRead(declared.first))] };
+  if (name === null) return { ...SOUND, name: null, faults: [fault('E', NOT_READ)] };
   const also = declared.count > 1 ? [fault('W', 'only the first character set is read')] : [];
   if (isSound(name, bytes)) return { ...SOUND, name, faults: also };
   if (declared.first !== '') {
@@ -44,20 +45,18 @@ export function chooseCharset(
   return { ...SOUND, name: 'UNICODE UTF-8', undeclared, faults: [...also, fault('W', text)] };
 }
 
+const NOT_READ =
+  'this character set is not read; read are ASCII, 8859/1 to 8859/9, 8859/15, UNICODE UTF-8 ' +
+  `and ${GB}`;
 const SOUND = { undeclared: false, invalid: false };
 
 function declaredIn(header: string, separators: Separators): { first: string; count: number } {
   const reading = { separators, charset: charsetOf('ASCII') };
   // A byte of a GB 18030 character in an earlier field can be that of the field separator.
-  const shielded = new Hl7Segment(shieldCharacters(header), 1, reading).field(18);
-  const field =
-    nameCharset(shielded.text) === GB ? shielded : new Hl7Segment(header, 1, reading).field(18);
-  return { first: field.text, count: field.repetitions.length };
-}
-
-function notRead(declared: string): string {
-  const shown = declared.replace(/[^ -~]/g, '?').slice(0, 20);
-  return `the character set ${shown} is not read: use ASCII, 8859/1 to 8859/9, 8859/15, UNICODE UTF-8 or ${GB}`;
+  const shielded = shieldCharacters(Buffer.from(header, 'latin1'));
+  const inGb = new Hl7Segment(shielded, 1, reading).field(18);
+  const field = nameCharset(inGb.text) === GB ? inGb : new Hl7Segment(header, 1, reading).field(18);
+  return { first: field.text, count: field.repetitionCount };
 }
 
 function fault(severity: 'W' | 'E', text: string): Hl7Fault {

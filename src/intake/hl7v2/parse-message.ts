@@ -1,4 +1,4 @@
-import { charsetOf, shieldCharacters, type CharsetName } from './charset.js';
+import { charsetOf, type CharsetName } from './charset.js';
 import { chooseCharset } from './choose-charset.js';
 import type { ErrorCondition, Hl7Fault, Hl7Location } from './fault.js';
 import { Hl7Segment, type Reading } from './segment.js';
@@ -9,6 +9,7 @@ import {
   separatesFields,
   type Separators,
 } from './separators.js';
+import { shieldCharacters } from './shield-characters.js';
 import { splitSegments } from './split-segments.js';
 
 /** What was odd about the text of a message. */
@@ -25,7 +26,8 @@ export interface TextFlags {
  * One HL7 v2 message, read as far as its syntax goes; what its segments mean is not looked at.
  *
  * A fault of severity E that is not about MSH says that a part of the message could not be told: then
- * nothing of it may be filed without a person, because a lost PID gives its readings to the patient before.
+ * nothing of it may be filed without a person, because a lost PID gives its readings to the patient
+ * before.
  */
 export interface Hl7Message {
   /** The MSH segment. Null when the bytes do not begin with one. */
@@ -58,7 +60,7 @@ export function parseMessage(bytes: Uint8Array): Hl7Message {
   if (separators === null) return withoutSeparators(header);
   const choice = chooseCharset(content, header, separators);
   const reading = { separators, charset: charsetOf(choice.name ?? 'ASCII') };
-  const text = choice.name === 'GB 18030-2000' ? shieldCharacters(raw) : raw;
+  const text = choice.name === 'GB 18030-2000' ? shieldCharacters(content) : raw;
   const lines = splitSegments(choice.name === null ? header : text, separators.field);
   const { segments, faults } = nameSegments(lines, reading);
   return {
@@ -76,7 +78,7 @@ export function parseMessage(bytes: Uint8Array): Hl7Message {
 }
 
 /** A byte order mark and empty lines before the message, which some senders put there. */
-function leadLength(bytes: Uint8Array): number {
+export function leadLength(bytes: Uint8Array): number {
   let at = bytes[0] === 0xef && bytes[1] === 0xbb && bytes[2] === 0xbf ? 3 : 0;
   while (bytes[at] === 0x0d || bytes[at] === 0x0a) at += 1;
   return at;

@@ -20,7 +20,7 @@ export class Hl7Segment {
   readonly occurrence: number;
   readonly #raw: string;
   readonly #reading: Reading;
-  #fields: readonly string[] | null = null;
+  #pieces: readonly string[] | null = null;
 
   constructor(raw: string, occurrence: number, reading: Reading) {
     this.id = raw.slice(0, 3);
@@ -61,8 +61,8 @@ export class Hl7Segment {
   }
 
   #split(): readonly string[] {
-    this.#fields ??= this.#raw.split(this.#reading.separators.field);
-    return this.#fields;
+    this.#pieces ??= this.#raw.split(this.#reading.separators.field);
+    return this.#pieces;
   }
 }
 
@@ -74,7 +74,7 @@ function wholeField(raw: string, reading: Reading): Hl7Field {
 export class Hl7Field {
   readonly #raw: string;
   readonly #reading: Reading;
-  #repetitions: readonly Hl7Repetition[] | null = null;
+  #pieces: readonly string[] | null = null;
 
   constructor(raw: string, reading: Reading) {
     this.#raw = raw;
@@ -86,7 +86,7 @@ export class Hl7Field {
     return this.#raw === '';
   }
 
-  /** `""` alone: the sender wants the value deleted (HL7 v2.9.1 §2.5.3, delete indicator). */
+  /** `""` alone: the sender wants the value deleted (HL7 v2.9.1 §2.4.3, delete indicator). */
   get isDeletion(): boolean {
     return this.#raw === '""';
   }
@@ -96,22 +96,29 @@ export class Hl7Field {
     return Buffer.from(this.#raw, 'latin1');
   }
 
-  /** All repetitions in their order; none when the field is empty. */
+  /** None when the field is empty. */
+  get repetitionCount(): number {
+    return this.#split().length;
+  }
+
+  /** All repetitions in their order, made anew each time. */
   get repetitions(): readonly Hl7Repetition[] {
-    this.#repetitions ??= splitUnlessEmpty(this.#raw, this.#reading.separators.repetition).map(
-      (raw) => new Hl7Repetition(raw, this.#reading),
-    );
-    return this.#repetitions;
+    return this.#split().map((raw) => new Hl7Repetition(raw, this.#reading));
   }
 
   /** One repetition; one that is not there is empty. */
   repetition(number: number): Hl7Repetition {
-    return this.repetitions[number - 1] ?? new Hl7Repetition('', this.#reading);
+    return new Hl7Repetition(this.#split()[number - 1] ?? '', this.#reading);
   }
 
   /** The text of the first subcomponent of the first component of the first repetition. */
   get text(): string {
     return this.repetition(1).component(1).text;
+  }
+
+  #split(): readonly string[] {
+    this.#pieces ??= splitUnlessEmpty(this.#raw, this.#reading.separators.repetition);
+    return this.#pieces;
   }
 }
 
@@ -119,7 +126,7 @@ export class Hl7Field {
 export class Hl7Repetition {
   readonly #raw: string;
   readonly #reading: Reading;
-  #components: readonly Hl7Component[] | null = null;
+  #pieces: readonly string[] | null = null;
 
   constructor(raw: string, reading: Reading) {
     this.#raw = raw;
@@ -130,17 +137,24 @@ export class Hl7Repetition {
     return this.#raw === '';
   }
 
-  /** All components in their order; none when the repetition is empty. */
+  /** None when the repetition is empty. */
+  get componentCount(): number {
+    return this.#split().length;
+  }
+
+  /** All components in their order, made anew each time. */
   get components(): readonly Hl7Component[] {
-    this.#components ??= splitUnlessEmpty(this.#raw, this.#reading.separators.component).map(
-      (raw) => new Hl7Component(raw, this.#reading),
-    );
-    return this.#components;
+    return this.#split().map((raw) => new Hl7Component(raw, this.#reading));
   }
 
   /** One component; one that is not there is empty. */
   component(number: number): Hl7Component {
-    return this.components[number - 1] ?? new Hl7Component('', this.#reading);
+    return new Hl7Component(this.#split()[number - 1] ?? '', this.#reading);
+  }
+
+  #split(): readonly string[] {
+    this.#pieces ??= splitUnlessEmpty(this.#raw, this.#reading.separators.component);
+    return this.#pieces;
   }
 }
 
@@ -151,6 +165,7 @@ const FORMATTED: EscapeOptions = { formatted: true, hexadecimal: true };
 export class Hl7Component {
   readonly #raw: string;
   readonly #reading: Reading;
+  #pieces: readonly string[] | null = null;
 
   constructor(raw: string, reading: Reading) {
     this.#raw = raw;
@@ -186,7 +201,8 @@ export class Hl7Component {
   }
 
   #split(): readonly string[] {
-    return splitUnlessEmpty(this.#raw, this.#reading.separators.subcomponent);
+    this.#pieces ??= splitUnlessEmpty(this.#raw, this.#reading.separators.subcomponent);
+    return this.#pieces;
   }
 }
 
