@@ -35,12 +35,16 @@ export async function until(condition: () => boolean): Promise<void> {
 export class WireClient {
   readonly socket: Socket;
   #received = '';
+  #endBlocks = 0;
   #isEnded = false;
 
   /** Bytes are latin1 text, one character a byte. */
   constructor(socket: Socket) {
     this.socket = socket;
-    socket.on('data', (chunk) => (this.#received += chunk.toString('latin1')));
+    socket.on('data', (chunk) => {
+      this.#received += chunk.toString('latin1');
+      this.#endBlocks += chunk.filter((byte) => byte === 0x1c).length;
+    });
     socket.on('end', () => (this.#isEnded = true));
     socket.on('close', () => (this.#isEnded = true));
     socket.on('error', () => (this.#isEnded = true));
@@ -68,7 +72,7 @@ export class WireClient {
 
   /** Once the first so many acknowledgements have come: all that have come. */
   async acknowledgements(count: number): Promise<string[]> {
-    await until(() => readFrames(this.#received).length >= count);
+    await until(() => this.#endBlocks >= count && this.#received.endsWith(END));
     return readFrames(this.#received);
   }
 
