@@ -40,6 +40,13 @@ export interface PartOutcome {
   readonly repeat: boolean;
 }
 
+/** What was kept without a set. */
+export interface KeptOutcome {
+  readonly envelope: Envelope;
+  /** It had come before. */
+  readonly repeat: boolean;
+}
+
 export interface DeliveryOptions {
   readonly pool: Pool;
   readonly names: Names;
@@ -80,18 +87,22 @@ export class Deliveries {
     );
   }
 
-  /** Keeps what brings no set, with what was answered. */
+  /** Keeps what brings no set, with what was answered; the very same bytes of the same source once. */
   async keep(
     sender: Deliverer,
     arrival: DeliveredBytes,
-    content: KeptContent,
-  ): Promise<{ readonly submissionId: string }> {
+    content: Omit<KeptContent, 'key'>,
+  ): Promise<KeptOutcome> {
     const envelope = await this.#envelope(sender, arrival, 'message');
+    const key = partKey(envelope.sha256, 0, 0);
+    const [before] = await findDelivery(this.#options.pool, sender.sourceKey, key);
+    if (before !== undefined) {
+      return { envelope: { ...envelope, submissionId: before.submissionId }, repeat: true };
+    }
     const { message } = arrival;
-    await this.#committer.commit([
-      { envelope, source: factsOf(sender), content, ...(message && { message }) },
-    ]);
-    return { submissionId: envelope.submissionId };
+    const item = { envelope, source: factsOf(sender), content: { ...content, key } };
+    await this.#committer.commit([{ ...item, ...(message && { message }) }]);
+    return { envelope, repeat: false };
   }
 
   #envelope(

@@ -5,7 +5,7 @@ import type { DecisionCheck } from './contract/compile.js';
 import { Committer } from './committing.js';
 import type { CommitterOptions } from './committing.js';
 import { Deliveries } from './deliveries.js';
-import type { DeliveredBytes, Deliverer, PartOutcome } from './deliveries.js';
+import type { DeliveredBytes, Deliverer, KeptOutcome, PartOutcome } from './deliveries.js';
 import { makeEnvelope } from './envelope.js';
 import { readJson } from './intake/set-json/read-json.js';
 import { normaliseSet } from './normalise/normalise-set.js';
@@ -114,8 +114,8 @@ export class Pipeline {
   keepDelivery(
     sender: Deliverer,
     arrival: DeliveredBytes,
-    content: KeptContent,
-  ): Promise<{ readonly submissionId: string }> {
+    content: Omit<KeptContent, 'key'>,
+  ): Promise<KeptOutcome> {
     return this.#deliveries.keep(sender, arrival, content);
   }
 

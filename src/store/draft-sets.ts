@@ -51,6 +51,8 @@ export interface KeptContent {
   readonly answer: Buffer;
   /** For the audit trail. */
   readonly action: string;
+  /** By which it is known again when it comes once more; absent: it is kept each time. */
+  readonly key?: string;
 }
 
 export interface SetContent {
@@ -146,11 +148,12 @@ function draftKept(
   answer: Buffer,
   edition: Edition,
   drafts: Drafts,
+  key: string | null = null,
 ): void {
   drafts.submissions.push(
     submissionRecord(item.envelope, {
-      setId: null,
-      holdsKey: false,
+      setId: key,
+      holdsKey: key !== null,
       status,
       answer,
       edition: edition.number,
@@ -168,12 +171,12 @@ function draftMessage({ envelope, message }: SetItem, drafts: Drafts): void {
 /** What brings no set is kept with its answer. */
 export function draftUnjudged(
   item: SetItem,
-  { status, answer, action }: KeptContent,
+  { status, answer, action, key }: KeptContent,
   edition: Edition,
   drafts: Drafts,
 ): SetOutcome {
   const { submissionId } = item.envelope;
-  draftKept(item, status, answer, edition, drafts);
+  draftKept(item, status, answer, edition, drafts, key ?? null);
   draftAudit(item, action, status, submissionId, drafts);
   return { status, answer, repeat: false, judged: null, submissionId };
 }
