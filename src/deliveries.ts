@@ -40,6 +40,15 @@ export interface PartOutcome {
   readonly repeat: boolean;
 }
 
+/** What became of a delivery. */
+export interface DeliveryOutcome {
+  /** Under which the whole of it is kept. */
+  readonly envelope: Envelope;
+  /** It had come before. */
+  readonly repeat: boolean;
+  readonly parts: readonly PartOutcome[];
+}
+
 /** What was kept without a set. */
 export interface KeptOutcome {
   readonly envelope: Envelope;
@@ -68,23 +77,29 @@ export class Deliveries {
     sender: Deliverer,
     arrival: DeliveredBytes,
     sets: readonly DeliveredSet[],
-  ): Promise<readonly PartOutcome[]> {
+  ): Promise<DeliveryOutcome> {
     const { pool } = this.#options;
     const envelope = await this.#envelope(sender, arrival, 'set');
     const before = await findDelivery(pool, sender.sourceKey, partKey(envelope.sha256, 0, 0));
-    if (before.length > 0) return before.map((part) => ({ ...part, repeat: true }));
+    const [first] = before;
+    if (first !== undefined) {
+      const { submissionId } = first;
+      const parts = before.map((part) => ({ ...part, repeat: true }));
+      return { envelope: { ...envelope, submissionId }, repeat: true, parts };
+    }
     const settled = await Promise.all(
       sets.map((set) => settleIdentity(pool, sender.source, set, envelope.receivedAtMs)),
     );
     const placed = settled.flatMap((parts, set) =>
       parts.map((part, split) => ({ part, set, split })),
     );
-    return this.#committer.commit(
+    const parts = await this.#committer.commit(
       placed.map(({ part, set, split }, place) => {
         const own = place === 0 ? envelope : partEnvelope(envelope);
         return itemOf(sender, own, part, partKey(envelope.sha256, set, split), arrival.message);
       }),
     );
+    return { envelope, repeat: parts.every(({ repeat }) => repeat), parts };
   }
 
   /** Keeps what brings no set, with what was answered; the very same bytes of the same source once. */

@@ -5,7 +5,7 @@ import type { DecisionCheck } from './contract/compile.js';
 import { Committer } from './committing.js';
 import type { CommitterOptions } from './committing.js';
 import { Deliveries } from './deliveries.js';
-import type { DeliveredBytes, Deliverer, KeptOutcome, PartOutcome } from './deliveries.js';
+import type { DeliveredBytes, Deliverer, DeliveryOutcome, KeptOutcome } from './deliveries.js';
 import { makeEnvelope } from './envelope.js';
 import { readJson } from './intake/set-json/read-json.js';
 import { normaliseSet } from './normalise/normalise-set.js';
@@ -106,7 +106,7 @@ export class Pipeline {
     sender: Deliverer,
     arrival: DeliveredBytes,
     sets: readonly DeliveredSet[],
-  ): Promise<readonly PartOutcome[]> {
+  ): Promise<DeliveryOutcome> {
     return this.#deliveries.receive(sender, arrival, sets);
   }
 

@@ -43,9 +43,10 @@ function saturation(index: number, value: string, takenAt = secondsAgo(90)): Inc
   };
 }
 
-function deliver(sets: readonly DeliveredSet[], bytes: string = randomUUID()) {
+async function deliver(sets: readonly DeliveredSet[], bytes: string = randomUUID()) {
   const arrival = { bytes: Buffer.from(bytes), contentType: 'application/hl7-v2' };
-  return gateway.gateway.pipelineAt(Date.now).receiveDelivery(peer, arrival, sets);
+  const pipeline = gateway.gateway.pipelineAt(Date.now);
+  return (await pipeline.receiveDelivery(peer, arrival, sets)).parts;
 }
 
 interface Answer {

@@ -37,7 +37,8 @@ export function plainAddress(address: string): string {
   return isIPv4(mapped) ? mapped : address;
 }
 
-function isLoopback(address: string): boolean {
+/** Whether an address is of this machine. */
+export function isLoopback(address: string): boolean {
   return address === '::1' || (isIPv4(address) && address.startsWith('127.'));
 }
 
