@@ -1,4 +1,13 @@
-import type { ConsciousnessCode, Method, Position, Side, Site, Vital } from './words.js';
+import {
+  CONSCIOUSNESS_CODES,
+  SITES,
+  type ConsciousnessCode,
+  type Method,
+  type Position,
+  type Side,
+  type Site,
+  type Vital,
+} from './words.js';
 
 /** One code of a code system, as a FHIR Coding carries it. */
 export interface Coding {
@@ -109,6 +118,39 @@ const SITE_ROWS: Readonly<Record<Site, SiteRow>> = {
 
 /** A thermometer goes into the ear, an oximeter onto its lobe. */
 const EAR_OF_THERMOMETRY: SiteRow = { text: 'ear', code: '117590005' };
+
+/** A place on the body as a code tells it: either may be left open. */
+export interface BodyPlace {
+  readonly site?: Site;
+  readonly side?: Side;
+}
+
+const PLACES_BY_SNOMED: ReadonlyMap<string, BodyPlace> = new Map(
+  [
+    ...SITES.map((site) => [site, SITE_ROWS[site]] as const),
+    ['ear', EAR_OF_THERMOMETRY] as const,
+  ].flatMap(([site, row]) => placesOf(site, row)),
+);
+
+function placesOf(site: Site, { code, left, right }: SiteRow): [string, BodyPlace][] {
+  const places: [string, BodyPlace][] = [];
+  if (code !== undefined) places.push([code, { site }]);
+  if (left !== undefined) places.push([left, { site, side: 'left' }]);
+  if (right !== undefined) places.push([right, { site, side: 'right' }]);
+  return places;
+}
+
+/** The place that a SNOMED CT code of the tables above stands for. */
+export function placeOfSnomed(code: string): BodyPlace | undefined {
+  return PLACES_BY_SNOMED.get(code);
+}
+
+/** The level of consciousness that a SNOMED CT code of the table below stands for. */
+export function consciousnessOfSnomed(code: string): ConsciousnessCode | undefined {
+  return CONSCIOUSNESS_CODES.find((word) =>
+    CONSCIOUSNESS_CONCEPTS[word].coding?.some((coding) => coding.code === code),
+  );
+}
 
 /**
  * Codes: value set bodyPositionVS of the same HL7 guide. None for semi-recumbent: Fowler's position is
