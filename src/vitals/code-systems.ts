@@ -26,3 +26,8 @@ const SYSTEMS: ReadonlyMap<string, KnownSystem> = new Map<string, KnownSystem>([
 export function readCodeSystem(name: string | undefined): KnownSystem | null {
   return SYSTEMS.get(name ?? '') ?? null;
 }
+
+/** An MDC code: a number of 32 bits in plain decimal digits; null: the text is none. */
+export function readMdcNumber(text: string | undefined): number | null {
+  return text !== undefined && /^\d{1,10}$/.test(text) ? Number(text) : null;
+}

@@ -3,7 +3,7 @@
  * the number after a place is its left side and the one after that its right. HL70163: HL7 v2 table 0163.
  * SNOMED CT: the codes that the gateway publishes.
  */
-import { readCodeSystem } from './code-systems.js';
+import { readCodeSystem, readMdcNumber } from './code-systems.js';
 import type { SentCode } from './coded-sign.js';
 import { placeOfSnomed, type BodyPlace } from './codes.js';
 import type { Site } from './words.js';
@@ -81,7 +81,7 @@ export function findPlace({ system, code = '', name }: SentCode): BodyPlace | un
   const known = readCodeSystem(system);
   if (known === 'SCT') return placeOfSnomed(code);
   if (known === 'HL70163') return BY_TABLE_0163.get(code);
-  const place = known === 'MDC' ? BY_MDC.get(Number(code)) : undefined;
+  const place = known === 'MDC' ? BY_MDC.get(readMdcNumber(code) ?? 0) : undefined;
   if (place === undefined || (name !== undefined && name !== place.name)) return undefined;
   return { site: place.site, ...(place.side !== undefined && { side: place.side }) };
 }

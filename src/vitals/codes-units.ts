@@ -4,7 +4,7 @@
  * Nothing is guessed: another spelling counts only where the source's own mapping has it.
  */
 import type { SentCode } from './coded-sign.js';
-import { readCodeSystem } from './code-systems.js';
+import { readCodeSystem, readMdcNumber } from './code-systems.js';
 import type { ReportDoubt } from './device-report.js';
 import type { UnitMapping } from './source-profile.js';
 import type { EnteredUnit } from './words.js';
@@ -80,7 +80,7 @@ export function readUnit(codes: readonly SentCode[], aliases: readonly UnitMappi
   const known = read.filter((unit): unit is KnownUnit => unit.row !== undefined);
   const first = known[0];
   if (first === undefined) {
-    const text = sent[0]?.code ?? sent[0]?.name;
+    const text = textOf(sent[0]);
     return { ...(text !== undefined && { unit: text.slice(0, MAX_UNIT_LENGTH) }), doubts: [] };
   }
   const doubts = new Set(known.flatMap((unit) => unit.doubts));
@@ -88,6 +88,11 @@ export function readUnit(codes: readonly SentCode[], aliases: readonly UnitMappi
     doubts.add('codes-disagree');
   }
   return { unit: first.row.unit ?? first.row.ucum[0] ?? '', doubts: [...doubts] };
+}
+
+/** An MDC number says less to people than its name. */
+function textOf({ system, code, name }: SentCode = {}): string | undefined {
+  return readCodeSystem(system) === 'MDC' ? (name ?? code) : (code ?? name);
 }
 
 type UnitMeaning = Pick<UnitRow, 'unit' | 'ucum'>;
@@ -117,7 +122,7 @@ function readOne(sent: SentCode, aliases: readonly UnitMapping[]): OneUnit {
 /** The number counts; a name that is not one of its names makes it doubtful. */
 function readMdcUnit({ code, name }: SentCode): OneUnit {
   const byName = BY_NAME.get(name ?? '') ?? BY_NAME.get(code ?? '');
-  const byNumber = BY_MDC.get(Number(code ?? Number.NaN));
+  const byNumber = BY_MDC.get(readMdcNumber(code) ?? 0);
   if (byNumber === undefined) {
     if (byName === undefined) return UNREAD;
     const named = code === undefined || code === name || code.startsWith('MDC_');

@@ -1,5 +1,5 @@
 /** From the codes of one observation to the sign that they stand for. */
-import { readCodeSystem } from './code-systems.js';
+import { readCodeSystem, readMdcNumber } from './code-systems.js';
 import type { CodedSign, CodeMeaning, SentCode } from './coded-sign.js';
 import { LOINC_TERMS } from './codes-loinc.js';
 import { MDC_TERMS, type MdcTerm } from './codes-mdc.js';
@@ -77,7 +77,7 @@ function isPrivate(number: number): boolean {
  * one meaning.
  */
 function findMdc({ code, name }: SentCode): CodeFound {
-  const number = /^\d{1,10}$/.test(code ?? '') ? Number(code) : null;
+  const number = readMdcNumber(code);
   const byNumber = number === null ? undefined : BY_NUMBER.get(number);
   if (byNumber !== undefined) {
     const agrees = name === undefined || byNumber.names.includes(name);

@@ -82,6 +82,10 @@ test.each(['mmHg', 'mm[hg]', 'bpm', 'degF', '°C', 'cel', 'CEL', '', 'MMHG'])(
   },
 );
 
+test.each(['0x40F20', '2.66016e5', ' 266016', '266016.0'])('%p is no MDC number', (code) => {
+  expect(readUnit([{ system: 'MDC', code }], [])).toEqual({ unit: code, doubts: [] });
+});
+
 test('an alias of the source counts, letter by letter', () => {
   const aliases = [{ alias: 'mmHg', unit: 'mm[Hg]' }] as const;
   expect(readUnit([ucum('mmHg')], aliases)).toEqual({ unit: 'mm[Hg]', doubts: [] });
