@@ -38,6 +38,11 @@ export type SignalDoubt = (typeof SIGNAL_DOUBTS)[number];
 export interface DeviceReport {
   /** Where it stands in the message, for people: `OBX 4`, `entry 2`. */
   readonly at: string;
+  /**
+   * Which of the device's own measuring channels it came from, where it has several (an OBX-4 path, a
+   * DeviceMetric): two probes of one device are two things. Means nothing beyond this message.
+   */
+  readonly channel?: string;
   readonly doubts?: readonly ReportDoubt[];
   /** The value as sent, where it could not be read as one; at most 200 characters. */
   readonly asSent?: string;

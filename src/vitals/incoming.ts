@@ -61,7 +61,11 @@ export interface IncomingReading extends ReadingContext {
   readonly seconds?: number;
   readonly code?: ConsciousnessCode;
   readonly absent?: AbsentReason;
-  readonly device?: { readonly identifier: Identifier };
+  readonly device?: {
+    readonly identifier: Identifier;
+    /** What it is a part of, from the inside out, as a device's message tells: a module, then its monitor. */
+    readonly within?: readonly Identifier[];
+  };
   readonly takenAt?: string;
   readonly note?: string;
   /** Its place in the submission, counted from 0; absent: its place in the list. */
