@@ -12,7 +12,7 @@ import type { JudgedSet } from './vitals/shapes.js';
 /** What committing tells the metrics. */
 export interface CommitEvents {
   countSubmission(outcome: string): void;
-  countJudged(judged: JudgedSet): void;
+  countJudged(judged: JudgedSet, sourceKey: number): void;
   observeCommit(sets: number, seconds: number): void;
 }
 
@@ -57,9 +57,10 @@ export class Committer {
   /** Resolves when all parts of the submission are on disk; one outcome a part, in order. */
   async commit(unit: Unit): Promise<readonly SetOutcome[]> {
     const outcomes = await this.#commits.submit(unit);
-    for (const { status, repeat, judged } of outcomes) {
+    for (const [place, { status, repeat, judged }] of outcomes.entries()) {
       this.#events.countSubmission(repeat ? 'repeat' : String(status));
-      if (judged !== null) this.#events.countJudged(judged);
+      const sourceKey = unit[place]?.envelope.sourceKey;
+      if (judged !== null && sourceKey !== undefined) this.#events.countJudged(judged, sourceKey);
     }
     return outcomes;
   }

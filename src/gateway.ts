@@ -7,21 +7,25 @@ import { composeStages } from './judging.js';
 import type { Stages } from './judging.js';
 import { Pipeline } from './pipeline.js';
 import { receiveReferenceCheck } from './reference-checks.js';
+import { composeRegistry } from './registry.js';
 import { Scheduler } from './scheduler.js';
 import { createApp } from './serve/app.js';
 import { fhirArea } from './serve/fhir/routes.js';
 import { describeError } from './serve/http/describe-error.js';
 import { startHttpServer } from './serve/http/listen.js';
 import type { Area } from './serve/http/route.js';
+import { MOST_DEVICE_CLOCKS } from './serve/operations/device-clock-gauge.js';
 import { createMetrics } from './serve/operations/metrics.js';
 import type { Metrics } from './serve/operations/metrics.js';
 import { reviewArea } from './serve/review/routes.js';
 import { referenceArea } from './serve/rules/reference-routes.js';
 import { rulesArea } from './serve/rules/routes.js';
+import { listRegisteredClocks } from './store/device-clocks.js';
 import { EditionShelf } from './store/edition-shelf.js';
 import { readFeedTimes } from './store/feed-state.js';
 import { Names } from './store/names.js';
 import { RuleTally } from './store/rule-counts.js';
+import type { SourceTally } from './store/source-health.js';
 import { Trials } from './trials.js';
 import { allowedActions } from './verdict/decision-table.js';
 
@@ -37,11 +41,16 @@ export interface Gateway {
 function pipelineEvents(
   metrics: Metrics,
   tally: RuleTally,
+  sources: SourceTally,
 ): ConstructorParameters<typeof Pipeline>[0]['events'] {
   return {
     countSubmission: metrics.countSubmission,
     observeCommit: metrics.observeCommit,
-    countJudged(judged) {
+    countJudged(judged, sourceKey) {
+      sources.count(
+        sourceKey,
+        judged.readings.map(({ verdict }) => verdict),
+      );
       for (const reading of judged.readings) metrics.countReading(reading.verdict);
       for (const finding of judged.findings) {
         metrics.countFinding(finding.rule);
@@ -101,12 +110,16 @@ export function createGateway(
   log: Logger,
   readers: Pool = pool,
 ): Gateway {
-  const metrics = createMetrics(() => readFeedTimes(pool));
+  const metrics = createMetrics(
+    () => readFeedTimes(pool),
+    () => listRegisteredClocks(pool, MOST_DEVICE_CLOCKS),
+  );
   const names = new Names(pool);
+  const registry = composeRegistry(pool, names);
   const editions = new EditionShelf();
   const tally = new RuleTally(pool);
   const stages = stagesOf(config, editions, metrics, log);
-  const events = pipelineEvents(metrics, tally);
+  const events = pipelineEvents(metrics, tally, registry.sourceTally);
   const pipelineAt = (clock: () => number): Pipeline =>
     new Pipeline({ pool, names, stages, events, clock });
   const pipeline = pipelineAt(Date.now);
@@ -114,7 +127,8 @@ export function createGateway(
     log.warn({ error: describeError(error) }, sentence);
   };
   const onFailure = reportFailure('the scheduler failed');
-  const scheduler = new Scheduler({ pool, names, stages, tally, onFailure });
+  const gathered = [tally, registry.sourceTally, registry.sourceClocks];
+  const scheduler = new Scheduler({ pool, names, stages, gathered, onFailure });
   const trials = new Trials({
     pool: readers,
     names,
@@ -130,6 +144,7 @@ export function createGateway(
       ...config,
       ...{ pool, pipeline, metrics, log, publicUrl },
       areas: makeAreas(parts, publicUrl, config.siteZone),
+      adminRoutes: registry.routes,
     });
   let stopHttp: (() => Promise<void>) | undefined;
   return {

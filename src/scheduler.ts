@@ -8,16 +8,20 @@ import type { Pool } from './store/pool.js';
 import type { Stages } from './judging.js';
 import type { Names } from './store/names.js';
 import { publishOverdueHolds } from './store/publish-held.js';
-import type { RuleTally } from './store/rule-counts.js';
 import { findSetsToRejudge, rejudgeSet } from './store/rejudge-identity.js';
 
 const TICK_MS = 2_000;
+
+/** What is gathered in memory and written down now and then. */
+export interface Gathered {
+  flush(): Promise<void>;
+}
 
 export interface SchedulerOptions {
   readonly pool: Pool;
   readonly names: Names;
   readonly stages: Stages;
-  readonly tally: RuleTally;
+  readonly gathered: readonly Gathered[];
   readonly onFailure: (error: unknown) => void;
 }
 
@@ -60,18 +64,23 @@ export class Scheduler {
     this.#again = false;
     await this.#running;
     // What was counted since; without the database it is lost, and nobody decides by it.
-    await this.#options.tally.flush().catch(() => undefined);
+    await this.#flush(() => undefined);
+  }
+
+  /** One that cannot be written must not keep the others waiting. */
+  async #flush(onFailure: (error: unknown) => void): Promise<void> {
+    for (const one of this.#options.gathered) await one.flush().catch(onFailure);
   }
 
   async #run(): Promise<void> {
-    const { pool, names, stages, tally, onFailure } = this.#options;
+    const { pool, names, stages, onFailure } = this.#options;
     try {
       for (const submissionId of await findSetsToRejudge(pool)) {
         // One set that cannot be judged again must not keep the others waiting.
         await rejudgeSet(pool, names, stages, submissionId).catch(onFailure);
       }
       while ((await publishOverdueHolds(pool)) > 0);
-      await tally.flush();
+      await this.#flush(onFailure);
     } catch (error) {
       onFailure(error);
     }

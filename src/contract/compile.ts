@@ -3,6 +3,7 @@ import addFormats from 'ajv-formats';
 import type { Decision } from '../vitals/decisions.js';
 import type { IncomingReferenceCheck } from '../vitals/reference-check.js';
 import type { Fault, IncomingSet } from '../vitals/shapes.js';
+import type { MappingProposal } from '../vitals/source-profile.js';
 import type {
   EditionDecision,
   EditionProposal,
@@ -10,6 +11,7 @@ import type {
   TrialBody,
 } from '../vitals/site-rules.js';
 import { explainFaults, MAX_FAULTS } from './fault-words.js';
+import { mappingFaults } from './mapping-faults.js';
 import { settingFaults, settingsIn } from './setting-faults.js';
 import { PUBLISHED_SCHEMAS, type SchemaName } from './schemas.js';
 
@@ -111,6 +113,21 @@ export const checkReferenceCheck = checkerOf<IncomingReferenceCheck>('reference-
 export const checkEditionProposal = checkerOf<EditionProposal>('edition-proposal');
 export const checkEditionDecision = checkerOf<EditionDecision>('edition-decision');
 export const checkTrialRequest = checkerOf<TrialBody>('trial-request');
+
+const checkProposalForm = checkerOf<MappingProposal>('mapping-proposal');
+
+/** Holds a parsed body against the schema of a mapping's proposal, then the mapping against the catalogue. Never throws. */
+export function checkMappingProposal(value: unknown): Check<MappingProposal> {
+  const checked = checkProposalForm(value);
+  const faults = checked.ok ? mappingFaults(checked.value.mapping) : [];
+  if (faults.length === 0) return checked;
+  return {
+    ok: false,
+    faults: faults
+      .slice(0, MAX_FAULTS)
+      .map(({ pointer, message }) => ({ pointer: `/mapping${pointer}`, message })),
+  };
+}
 
 const TOO_MANY_READINGS: Fault = {
   pointer: '/readings',

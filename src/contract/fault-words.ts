@@ -110,6 +110,7 @@ function valueWords({ keyword, schema, schemaPath, parentSchema, data }: ErrorOb
   const [, definition = ''] = /\/\$defs\/(\w+)\/\w+$/.exec(schemaPath) ?? [];
   if (keyword === 'enum') return `must be one of ${(schema as unknown[]).join(', ')}`;
   if (keyword === 'maxLength') return `must not be longer than ${String(schema)} characters`;
+  if (keyword === 'maxItems') return `must not hold more than ${String(schema)}`;
   if (keyword === 'minItems') return 'must hold at least one reading';
   if (keyword.endsWith('imum')) return rangeWords(rule, keyword);
   if (keyword === 'format' && new RegExp(rule.pattern ?? '', 'u').test(data as string)) {

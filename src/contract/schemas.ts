@@ -19,6 +19,8 @@ const NAMES = [
   'reference-result',
   'review-reading',
   'review-summary',
+  'source-mapping',
+  'mapping-proposal',
 ] as const;
 export type SchemaName = (typeof NAMES)[number];
 

@@ -44,6 +44,8 @@ export interface AppServices {
   readonly trustedProxies: readonly string[];
   /** The areas that are not built here. */
   readonly areas: readonly Area[];
+  /** The routes under /admin that are not built here. */
+  readonly adminRoutes: readonly Route[];
 }
 
 /** Percent signs that stand for nothing make an address that no route can read. */
@@ -93,10 +95,10 @@ function joinAreas(services: AppServices, { keys, clients }: Access): Area[] {
     ...services.areas,
     {
       name: 'admin',
-      description: 'Registration',
+      description: 'Registration of clients, sources, devices and whose they are',
       prefix: '/admin',
       errorStyle: 'problem',
-      routes: adminClientRoutes({ pool, clients, audit }),
+      routes: [...adminClientRoutes({ pool, clients, audit }), ...services.adminRoutes],
     },
     authArea({
       keys,

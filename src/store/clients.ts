@@ -12,6 +12,10 @@ export interface ClientRecord {
   readonly source: string;
   readonly attended: boolean;
   readonly secondIdentifierRequired: boolean;
+  /** The clock of its source is kept by a time service. */
+  readonly synchronised: boolean;
+  /** Its source is disabled, and with it all its clients. */
+  readonly sourceDisabled: boolean;
   readonly createdAtMs: number;
   readonly disabledAtMs: number | null;
   readonly endsAtMs: number | null;
@@ -78,6 +82,8 @@ interface ClientRow {
   source: string;
   attended: boolean;
   second_identifier_required: boolean;
+  synchronised: boolean;
+  source_disabled: boolean;
   created_at: Date;
   disabled_at: Date | null;
   ends_at: Date | null;
@@ -86,7 +92,7 @@ interface ClientRow {
 const SELECT_CLIENTS = `
   select c.client_key, c.client_id, c.name, c.scopes, c.secret_sha256, c.source_key,
          s.name as source, s.attended, s.second_identifier_required,
-         c.created_at, c.disabled_at, c.ends_at
+         s.synchronised, s.disabled_at is not null as source_disabled, c.created_at, c.disabled_at, c.ends_at
     from clients c join sources s using (source_key)`;
 
 function toRecord(row: ClientRow): ClientRecord {
@@ -100,6 +106,8 @@ function toRecord(row: ClientRow): ClientRecord {
     source: row.source,
     attended: row.attended,
     secondIdentifierRequired: row.second_identifier_required,
+    synchronised: row.synchronised,
+    sourceDisabled: row.source_disabled,
     createdAtMs: row.created_at.getTime(),
     disabledAtMs: row.disabled_at?.getTime() ?? null,
     endsAtMs: row.ends_at?.getTime() ?? null,

@@ -1,6 +1,6 @@
 /** How local codes and unit spellings of a source are read: proposed, tried, put in force, never changed. */
 import type { ClientBase, Pool } from 'pg';
-import type { SourceMapping } from '../vitals/source-profile.js';
+import type { MappingProposal, SourceMapping } from '../vitals/source-profile.js';
 import { insertAudit } from './audit.js';
 import { inTransaction } from './transaction.js';
 
@@ -83,11 +83,6 @@ export async function findMapping(
   return rows[0] === undefined ? null : toRecord(rows[0]);
 }
 
-export interface MappingProposal {
-  readonly mapping: SourceMapping;
-  readonly reason: string;
-}
-
 /** Keeps a mapping under the next number of its source; nothing is read by it yet. Null: no such source. */
 export async function proposeMapping(
   pool: Pool,
@@ -138,7 +133,8 @@ export interface Forcing {
 
 export type ForceOutcome =
   | { readonly outcome: 'done'; readonly mapping: MappingRecord }
-  | { readonly outcome: 'unknown' | 'untried' };
+  | { readonly outcome: 'unknown' }
+  | { readonly outcome: 'untried' };
 
 /**
  * Puts a mapping in force, an old one again too: messages that come from now on are read by it. It must

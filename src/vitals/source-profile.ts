@@ -26,6 +26,12 @@ export interface SourceMapping {
 
 export const NO_MAPPING: SourceMapping = { codes: [], units: [] };
 
+/** A mapping that somebody proposes, and why. */
+export interface MappingProposal {
+  readonly mapping: SourceMapping;
+  readonly reason: string;
+}
+
 export interface SourceProfile {
   /** A person stands by each reading. */
   readonly attended: boolean;

@@ -39,6 +39,7 @@ function bearerToken(authorization: string | undefined): string {
 
 /** Whether a client may use the gateway at this moment. */
 export function isActive(client: ClientRecord, nowMs: number): boolean {
+  if (client.sourceDisabled) return false;
   return client.disabledAtMs === null && (client.endsAtMs === null || nowMs < client.endsAtMs);
 }
 

@@ -1,5 +1,7 @@
 import { collectDefaultMetrics, Counter, Gauge, Histogram, Registry } from 'prom-client';
 import { askOnce } from './ask-once.js';
+import { addDeviceClockGauge } from './device-clock-gauge.js';
+import type { WatchedClock } from '../../store/device-clocks.js';
 import type { FeedTimes } from '../../store/feed-state.js';
 import { receivedAtMsOf } from '../../store/reading-rows.js';
 import type { Verdict } from '../../vitals/words.js';
@@ -113,11 +115,15 @@ function makeHistograms(registry: Registry) {
   };
 }
 
-/** The registry of this process. `readFeed` is asked at each scrape. */
-export function createMetrics(readFeed: () => Promise<FeedTimes>): Metrics {
+/** The registry of this process. What is given to it is asked at each scrape. */
+export function createMetrics(
+  readFeed: () => Promise<FeedTimes>,
+  readClocks: () => Promise<readonly WatchedClock[]> = () => Promise.resolve([]),
+): Metrics {
   const registry = new Registry();
   collectDefaultMetrics({ register: registry });
   addFeedGauges(registry, readFeed);
+  addDeviceClockGauge(registry, readClocks);
   const { submissions, readings, findings, failures, slow, lines, requests } =
     makeCounters(registry);
   const { commitSets, commitSeconds, requestSeconds } = makeHistograms(registry);

@@ -65,6 +65,7 @@ export async function startApp(
         rateLimitPerMinute: 100_000,
         trustedProxies: [],
         areas: [],
+        adminRoutes: [],
         ...others,
         pipeline: { ...UNUSED, ...pipeline },
       }),
