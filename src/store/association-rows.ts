@@ -1,5 +1,6 @@
 /** The rows behind associations of devices and patients: read and ended under the device's lock. */
 import type { ClientBase } from 'pg';
+import type { Identifier } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
 import { timeText } from './sql-values.js';
 
@@ -41,18 +42,22 @@ export async function readSpansAfter(
   return rows;
 }
 
-/** The last that began by this time; null: none did. */
+/** The last that began by this time, and whether it is this patient's; null: none did. */
 export async function readLastSpan(
   client: ClientBase,
   deviceKey: number,
   atMs: number,
-): Promise<SpanRow | null> {
-  const { rows } = await client.query<SpanRow>(
-    `select ${SPAN_COLUMNS} from associations
+  patient: Identifier | null,
+): Promise<(SpanRow & { readonly is_meant: boolean }) | null> {
+  const { rows } = await client.query<SpanRow & { is_meant: boolean }>(
+    `select ${SPAN_COLUMNS},
+            exists (select from patient_identifiers i
+                     where i.system = $3 and i.value = $4 and i.patient_key = a.patient_key) as is_meant
+       from associations a
       where device_key = $1 and from_at <= $2
         and coalesce(to_at, 'infinity'::timestamptz) > from_at
       order by from_at desc limit 1`,
-    [deviceKey, timeText(atMs)],
+    [deviceKey, timeText(atMs), patient?.system ?? null, patient?.value ?? null],
   );
   return rows[0] ?? null;
 }

@@ -14,7 +14,7 @@ import {
   toSpan,
 } from './association-rows.js';
 import type { AssociationOrigin, AssociationSpan } from './association-rows.js';
-import { readRegister } from './judging-facts.js';
+import { readNamedRegister } from './judging-facts.js';
 import { takeLocks } from './locks.js';
 import type { Names, PatientName } from './names.js';
 import { timeText } from './sql-values.js';
@@ -59,33 +59,57 @@ export async function associate(
   compare: CompareIdentity,
   request: AssociationRequest,
 ): Promise<AssociationOutcome> {
-  const patient = await findPatientName(pool, request.patient.identifier);
-  if (patient === null) return { outcome: 'patient-unknown' };
   await names.learnDevices([request.device]);
-  return inTransaction(pool, (client) => associateIn(client, names, compare, request, patient));
+  let outcome: AssociationOutcome | null = null;
+  while (outcome === null) {
+    const patient = await findPatientName(pool, request.patient.identifier);
+    if (patient === null) return { outcome: 'patient-unknown' };
+    outcome = await inTransaction(pool, (client) =>
+      associateIn(client, names, compare, request, patient),
+    );
+  }
+  return outcome;
 }
 
+/** Null: the patient was merged before the locks were held, and they are the wrong ones. */
 async function associateIn(
   client: ClientBase,
   names: Names,
   compare: CompareIdentity,
   request: AssociationRequest,
   { patientKey, identifierKey }: PatientName,
-): Promise<AssociationOutcome> {
+): Promise<AssociationOutcome | null> {
   const deviceKey = keyOf(names, request.device);
   await takeLocks(client, { patientKeys: [patientKey], deviceKeys: [deviceKey] });
+  const { register, patientKeyOf } = await readNamedRegister(client, [identifierKey]);
+  if (patientKeyOf.get(identifierKey) !== patientKey) return null;
   const device = await readDevice(client, deviceKey);
   if (device.disabled === true) return { outcome: 'device-disabled' };
-  const registered = (await readRegister(client, [patientKey])).get(patientKey);
+  const registered = register.get(patientKey);
   if (registered === undefined) return { outcome: 'patient-unknown' };
   const comparison = compare(request.patient, registered);
   if (comparison === 'unknown') return { outcome: 'second-identifier-missing' };
   if (comparison === 'differs') return { outcome: 'second-identifier-differs' };
 
-  const { fromMs, by } = request;
-  const spans = await readSpansAfter(client, deviceKey, fromMs);
+  const place = { deviceKey, deviceId: device.device_id, patientKey, identifierKey };
+  return fitIn(client, place, request);
+}
+
+interface Place extends PatientName {
+  readonly deviceKey: number;
+  readonly deviceId: string;
+}
+
+/** Among what is known of the device's past and future, whose end and start it respects. */
+async function fitIn(
+  client: ClientBase,
+  place: Place,
+  request: AssociationRequest,
+): Promise<AssociationOutcome> {
+  const { fromMs } = request;
+  const spans = await readSpansAfter(client, place.deviceKey, fromMs);
   const covering = spans.find((span) => span.from_at.getTime() <= fromMs);
-  if (covering?.patient_key === patientKey) {
+  if (covering?.patient_key === place.patientKey) {
     return { outcome: 'unchanged', association: toSpan(covering) };
   }
   if (covering !== undefined) {
@@ -95,35 +119,37 @@ async function associateIn(
     await setEnd(client, covering, fromMs, 'next-association');
   }
   const next = spans.find((span) => span.from_at.getTime() > fromMs);
-  const association: AssociationSpan = {
+  const association = {
     associationId: uuid7(request.nowMs),
     fromMs,
     toMs: next?.from_at.getTime() ?? null,
   };
+  await insertAssociation(client, place, association, request);
+  return { outcome: 'associated', association };
+}
+
+async function insertAssociation(
+  client: ClientBase,
+  { deviceKey, deviceId, patientKey, identifierKey }: Place,
+  { associationId, fromMs, toMs }: AssociationSpan,
+  { by, nowMs }: AssociationRequest,
+): Promise<void> {
   await client.query(
     `insert into associations (association_id, device_key, patient_key, identifier_key, from_at, to_at,
                                origin, ended_by, submission_id, client_key, recorded_at)
      values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)`,
     [
-      association.associationId,
-      ...[deviceKey, patientKey, identifierKey],
+      ...[associationId, deviceKey, patientKey, identifierKey],
       timeText(fromMs),
-      association.toMs === null ? null : timeText(association.toMs),
+      toMs === null ? null : timeText(toMs),
       by.origin,
-      association.toMs === null ? null : 'next-association',
+      toMs === null ? null : 'next-association',
       by.origin === 'message' ? by.submissionId : null,
       by.origin === 'admin' ? by.clientKey : null,
-      timeText(request.nowMs),
+      timeText(nowMs),
     ],
   );
-  await auditAssociation(
-    client,
-    by,
-    'device-associate',
-    device.device_id,
-    association.associationId,
-  );
-  return { outcome: 'associated', association };
+  await auditAssociation(client, by, 'device-associate', deviceId, associationId);
 }
 
 export interface DisassociationRequest {
@@ -149,12 +175,11 @@ export async function disassociate(
   request: DisassociationRequest,
 ): Promise<DisassociationOutcome> {
   await names.learnDevices([request.device]);
-  const patient = request.patient === null ? null : await findPatientName(pool, request.patient);
   return inTransaction(pool, async (client) => {
     const deviceKey = keyOf(names, request.device);
     await takeLocks(client, { deviceKeys: [deviceKey] });
-    const span = await readLastSpan(client, deviceKey, request.atMs);
-    const isMeant = request.patient === null || span?.patient_key === patient?.patientKey;
+    const span = await readLastSpan(client, deviceKey, request.atMs, request.patient);
+    const isMeant = request.patient === null || span?.is_meant === true;
     if (span === null) return { outcome: 'not-associated' };
     if (span.to_at !== null && span.to_at.getTime() <= request.atMs) {
       return isMeant

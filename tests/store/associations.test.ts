@@ -2,6 +2,7 @@ import { compareSecondIdentifiers } from '../../src/rules/identifiers.js';
 import { associate, disassociate, endAssociation } from '../../src/store/associations.js';
 import type { AssociationOutcome } from '../../src/store/associations.js';
 import { findAssociatedPatients, readDeviceFacts } from '../../src/store/device-facts.js';
+import { mergePatients } from '../../src/store/merge-patients.js';
 import { Names } from '../../src/store/names.js';
 import { openPool } from '../../src/store/pool.js';
 import type { Pool } from '../../src/store/pool.js';
@@ -171,6 +172,34 @@ describe('associating a device with a patient', () => {
         [expect.stringMatching('LF-[12]'), 0, 1, 'next-association'],
         [expect.stringMatching('LF-[23]'), 1, null, null],
       ]);
+    }
+  });
+});
+
+describe('a patient who turns out to be another', () => {
+  it('is associated as the survivor, also when the merge comes at the same moment', async () => {
+    const named = (value: string): Identifier => ({ system: MRN, value });
+    for (const [retired, survivor] of [
+      ['LF-11', 'LF-12'],
+      ['LF-13', 'LF-14'],
+      ['LF-15', 'LF-16'],
+    ] as const) {
+      await registerPatient(gateway, retired);
+      await registerPatient(gateway, survivor);
+      const device = monitor();
+      const [merged, made] = await Promise.all([
+        mergePatients(other, {
+          ...{ retired: named(retired), survivor: named(survivor), reason: 'One person' },
+          ...{ clientKey, personKey: null, submissionId: null },
+        }),
+        make(device, retired, hours(0)),
+      ]);
+      expect([merged.kind, made.outcome]).toEqual(['merged', 'associated']);
+      expect(await factsOf(device, survivor, [hours(0), hours(1), hours(1)])).toMatchObject([
+        { associations: [{ ofThisPatient: true }] },
+      ]);
+      const end = { device, patient: named(survivor), atMs: hours(1), by: by() };
+      expect((await disassociate(pool, names, end)).outcome).toBe('disassociated');
     }
   });
 });
