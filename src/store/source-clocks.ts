@@ -75,7 +75,7 @@ export class SourceClocks {
 
   /** What the table holds afterwards, by source. */
   async #write(taken: readonly Taken[]): Promise<Map<number, number[]>> {
-    const { rows } = await this.#pool.query<{ source_key: number; skews_ms: number[] }>(
+    const { rows } = await this.#pool.query<{ source_key: number; skews_ms: string[] }>(
       `insert into source_clocks (source_key, skews_ms, seen_at)
        select n.source_key, n.skews::bigint[], n.seen_at
          from unnest($1::int[], $2::text[], $3::timestamptz[]) as n(source_key, skews, seen_at)
@@ -91,17 +91,18 @@ export class SourceClocks {
         taken.map(({ clock }) => timeText(clock.seenAtMs)),
       ],
     );
-    return new Map(rows.map((row) => [row.source_key, row.skews_ms]));
+    // Single numbers of eight bytes come as numbers, those in an array as text.
+    return new Map(rows.map((row) => [row.source_key, row.skews_ms.map(Number)]));
   }
 
   async #load(sourceKey: number): Promise<Clock> {
-    const { rows } = await this.#pool.query<{ skews_ms: number[] }>(
+    const { rows } = await this.#pool.query<{ skews_ms: string[] }>(
       'select skews_ms from source_clocks where source_key = $1',
       [sourceKey],
     );
     // Another message may have loaded it meanwhile.
     const clock = this.#clocks.get(sourceKey) ?? {
-      kept: rows[0]?.skews_ms ?? [],
+      kept: (rows[0]?.skews_ms ?? []).map(Number),
       fresh: [],
       seenAtMs: 0,
     };

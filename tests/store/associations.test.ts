@@ -1,7 +1,9 @@
 import { compareSecondIdentifiers } from '../../src/rules/identifiers.js';
 import { associate, disassociate, endAssociation } from '../../src/store/associations.js';
 import type { AssociationOutcome } from '../../src/store/associations.js';
+import { noteDeviceClocks } from '../../src/store/device-clocks.js';
 import { findAssociatedPatients, readDeviceFacts } from '../../src/store/device-facts.js';
+import { changeDevice, registerDevice } from '../../src/store/devices.js';
 import { mergePatients } from '../../src/store/merge-patients.js';
 import { Names } from '../../src/store/names.js';
 import { openPool } from '../../src/store/pool.js';
@@ -265,14 +267,13 @@ describe('ending an association', () => {
 describe('what judging is told of a device', () => {
   it('is nothing where nothing is known, and the database is not asked without a device', async () => {
     expect(await factsOf(monitor(), 'LF-1', [hours(0), hours(1), hours(1)])).toEqual([]);
-    const silent = { query: () => Promise.reject(new Error('asked')) };
-    const nobody = { patientKey: 1, fromMs: NINE, toMs: NINE, receivedAtMs: NINE };
-    expect(
-      await readDeviceFacts(silent as never, names, [
-        { devices: [], ...nobody },
-        { devices: [], ...nobody },
-      ]),
-    ).toEqual([[], []]);
+    const client = await pool.connect();
+    const asked = jest.spyOn(client, 'query');
+    const nobody = { devices: [], patientKey: 1, fromMs: NINE, toMs: NINE, receivedAtMs: NINE };
+    expect(await readDeviceFacts(client, names, [nobody, nobody])).toEqual([[], []]);
+    expect(asked).not.toHaveBeenCalled();
+    asked.mockRestore();
+    client.release();
   });
 
   it('is whose it was at the readings’ times and at the receipt, and whether it is this patient', async () => {
@@ -300,6 +301,33 @@ describe('what judging is told of a device', () => {
     expect(await told(hours(1), hours(4), hours(1))).toHaveLength(3);
     // Before anybody's, received while it is the first patient's.
     expect(await told(hours(-2), hours(-1), hours(0))).toEqual([{ ...first, ofThisPatient: true }]);
+  });
+
+  it('is what was registered of it, and how its clock was last seen', async () => {
+    const device = monitor();
+    const settings = {
+      ...{ display: null, type: null, location: null, attended: null, worn: false, zone: null },
+      ...{ accuracy: {}, disabled: false, timeAccuracyMs: 500, signs: ['pulse-rate'] as const },
+    };
+    await registerDevice(pool, names, clientKey, device, settings);
+    const pair = { device, deviceMs: hours(0) + 4_000, trueMs: hours(0) };
+    await noteDeviceClocks(pool, names, [pair], hours(0));
+    const told = () => factsOf(device, 'LF-1', [hours(0), hours(1), hours(1)]);
+    const facts = {
+      device,
+      registered: { signs: ['pulse-rate'], disabled: false, timeAccuracyMs: 500 },
+      associations: [],
+      clock: { offsetMs: 4_000, seenAtMs: hours(0) },
+    };
+    expect(await told()).toEqual([facts]);
+    const { rows } = await pool.query<{ device_id: string }>(
+      'select device_id from devices where value = $1',
+      [device.value],
+    );
+    const changed = { ...settings, signs: null, timeAccuracyMs: null, disabled: true };
+    await changeDevice(pool, names, clientKey, rows[0]?.device_id ?? '', 1, changed);
+    const registered = { signs: null, disabled: true, timeAccuracyMs: null };
+    expect(await told()).toEqual([{ ...facts, registered }]);
   });
 
   it('answers each question of a batch in its place', async () => {
