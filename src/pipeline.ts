@@ -18,7 +18,7 @@ import type { KeptContent, SetItem } from './store/draft-sets.js';
 import { findSet, listChangedSets } from './store/find-sets.js';
 import type { StoredSet } from './store/find-sets.js';
 import type { Envelope } from './store/submission-records.js';
-import type { DeliveredSet, Fault, Identifier, IncomingSet } from './vitals/shapes.js';
+import type { DeliveredSet, Fault, Identifier, IncomingSet, SourceFacts } from './vitals/shapes.js';
 
 /** Who sends: a client of a registered source, and the person signed in at it, if there is one. */
 export interface Sender {
@@ -29,6 +29,8 @@ export interface Sender {
   /** A person stands by each reading of this source. */
   readonly attended: boolean;
   readonly secondIdentifierRequired: boolean;
+  /** The clock of this source is kept by a time service. */
+  readonly synchronised?: boolean;
   readonly person: Identifier | null;
 }
 
@@ -150,8 +152,7 @@ export class Pipeline {
     if (!parsed.ok) return { ...problem(400, ''), body: refusalOfCheck(parsed.faults) };
     const set = normaliseSet(parsed.set);
     const { edition, ...facts } = await readCheckFacts(pool, set, stages, clock());
-    const { attended, secondIdentifierRequired } = sender;
-    const source = { attended, secondIdentifierRequired };
+    const source = factsOf(sender);
     const judged = stages.judge({ set, receivedAtMs: clock(), source, ...facts }, edition);
     const discreet = sender.person === null;
     return ok(judgedAnswer(set, null, judged, { idOf: () => null, discreet }));
@@ -241,13 +242,20 @@ export class Pipeline {
   }
 
   async #commit(sender: Sender, envelope: Envelope, content: SetItem['content']): Promise<Reply> {
-    const { attended, secondIdentifierRequired } = sender;
-    const item = { envelope, source: { attended, secondIdentifierRequired }, content } as SetItem;
+    const item = { envelope, source: factsOf(sender), content } as SetItem;
     const [outcome] = await this.#committer.commit([item]);
     if (outcome === undefined) throw new Error('a set was committed without an outcome');
     const { status, answer: body, repeat } = outcome;
     return { status, body, problem: status === 400 || status === 409, repeat };
   }
+}
+
+function factsOf({
+  attended,
+  secondIdentifierRequired,
+  synchronised = false,
+}: Sender): SourceFacts {
+  return { attended, secondIdentifierRequired, synchronised };
 }
 
 function refusalOfCheck(faults: readonly Fault[]): Buffer {

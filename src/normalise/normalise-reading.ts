@@ -1,4 +1,5 @@
 import { CATALOGUE, type CatalogueRow } from '../vitals/catalogue.js';
+import { canonicalDevice } from '../vitals/device-identifier.js';
 import type {
   IncomingReading,
   Moment,
@@ -51,7 +52,7 @@ export function normaliseReading(
     absent: incoming.absent ?? null,
     entered,
     context: contextOf(incoming),
-    device: incoming.device?.identifier ?? null,
+    device: incoming.device === undefined ? null : canonicalDevice(incoming.device.identifier),
     note: incoming.note ?? null,
     faults,
     sentUnit: incoming.unit ?? null,

@@ -3,6 +3,7 @@
  * holds the device's lock, and the database refuses a second one without an end.
  */
 import type { ClientBase, Pool } from 'pg';
+import { canonicalDevice } from '../vitals/device-identifier.js';
 import type { ClaimedPatient, Identifier, RegisteredPatient } from '../vitals/shapes.js';
 import {
   auditAssociation,
@@ -59,13 +60,13 @@ export async function associate(
   compare: CompareIdentity,
   request: AssociationRequest,
 ): Promise<AssociationOutcome> {
-  await names.learnDevices([request.device]);
+  const deviceKey = await learnDevice(names, request.device);
   let outcome: AssociationOutcome | null = null;
   while (outcome === null) {
     const patient = await findPatientName(pool, request.patient.identifier);
     if (patient === null) return { outcome: 'patient-unknown' };
     outcome = await inTransaction(pool, (client) =>
-      associateIn(client, names, compare, request, patient),
+      associateIn(client, deviceKey, compare, request, patient),
     );
   }
   return outcome;
@@ -74,12 +75,11 @@ export async function associate(
 /** Null: the patient was merged before the locks were held, and they are the wrong ones. */
 async function associateIn(
   client: ClientBase,
-  names: Names,
+  deviceKey: number,
   compare: CompareIdentity,
   request: AssociationRequest,
   { patientKey, identifierKey }: PatientName,
 ): Promise<AssociationOutcome | null> {
-  const deviceKey = keyOf(names, request.device);
   await takeLocks(client, { patientKeys: [patientKey], deviceKeys: [deviceKey] });
   const { register, patientKeyOf } = await readNamedRegister(client, [identifierKey]);
   if (patientKeyOf.get(identifierKey) !== patientKey) return null;
@@ -174,9 +174,8 @@ export async function disassociate(
   names: Names,
   request: DisassociationRequest,
 ): Promise<DisassociationOutcome> {
-  await names.learnDevices([request.device]);
+  const deviceKey = await learnDevice(names, request.device);
   return inTransaction(pool, async (client) => {
-    const deviceKey = keyOf(names, request.device);
     await takeLocks(client, { deviceKeys: [deviceKey] });
     const span = await readLastSpan(client, deviceKey, request.atMs, request.patient);
     const isMeant = request.patient === null || span?.is_meant === true;
@@ -261,8 +260,10 @@ async function findPatientName(
     : { patientKey: row.patient_key, identifierKey: row.identifier_key };
 }
 
-function keyOf(names: Names, device: Identifier): number {
+async function learnDevice(names: Names, named: Identifier): Promise<number> {
+  const device = canonicalDevice(named);
+  await names.learnDevices([device]);
   const key = names.device(device);
-  if (key === null) throw new Error('a device was used before it was learnt');
+  if (key === null) throw new Error('a device was not learnt');
   return key;
 }

@@ -1,5 +1,6 @@
 /** How the clocks of devices go: told by messages that name the device's time beside the true one. */
 import type { Pool } from 'pg';
+import { canonicalDevice } from '../vitals/device-identifier.js';
 import type { Identifier } from '../vitals/shapes.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
@@ -31,7 +32,8 @@ export async function noteDeviceClocks(
   receivedAtMs: number,
 ): Promise<void> {
   const newest = new Map<string, ClockPair>();
-  for (const pair of pairs) {
+  for (const told of pairs) {
+    const pair = { ...told, device: canonicalDevice(told.device) };
     const known = newest.get(nameOf(pair.device));
     if (known === undefined || pair.trueMs >= known.trueMs) newest.set(nameOf(pair.device), pair);
   }

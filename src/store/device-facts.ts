@@ -1,5 +1,6 @@
 /** What rules must know of the devices that sets name: registration, whose they were, how their clocks go. */
 import type { ClientBase, Pool } from 'pg';
+import { canonicalDevice } from '../vitals/device-identifier.js';
 import type { Association, DeviceFacts, Identifier } from '../vitals/shapes.js';
 import type { Vital } from '../vitals/words.js';
 import { nameOf } from './names.js';
@@ -133,6 +134,7 @@ export async function findAssociatedPatients(
   questions: readonly WhoseDevice[],
 ): Promise<(Identifier | null)[]> {
   if (questions.length === 0) return [];
+  const devices = questions.map(({ device }) => canonicalDevice(device));
   const { rows } = await pool.query<{ place: number; system: string; value: string }>({
     name: 'find-associated-patients',
     text: `select w.place::int as place, i.system, i.value
@@ -143,8 +145,8 @@ export async function findAssociatedPatients(
                                 and coalesce(a.to_at, 'infinity'::timestamptz) > w.at
              join patient_identifiers i on i.identifier_key = a.identifier_key`,
     values: [
-      questions.map(({ device }) => device.system),
-      questions.map(({ device }) => device.value),
+      devices.map(({ system }) => system),
+      devices.map(({ value }) => value),
       questions.map(({ atMs }) => timeText(atMs)),
     ],
   });

@@ -1,6 +1,12 @@
 /** Decisions after which a reading is judged again: corrected, or whose it is was settled. */
 import type { PoolClient } from 'pg';
-import type { ClaimedPatient, Moment, Reading, RegisteredPatient } from '../vitals/shapes.js';
+import type {
+  ClaimedPatient,
+  Moment,
+  Reading,
+  RegisteredPatient,
+  SourceFacts,
+} from '../vitals/shapes.js';
 import type { Position } from '../vitals/words.js';
 import { decidedColumns, identityFindings, settledStatus } from './decided-columns.js';
 import type { RecordOfReading } from './decided-columns.js';
@@ -109,17 +115,20 @@ function claimToCheck({ request, target }: Planning): ClaimedPatient | null {
   return twofold || request.ownSourceKey !== null ? patient : null;
 }
 
-async function readSource(
-  client: PoolClient,
-  record: RecordOfReading,
-): Promise<{ attended: boolean; secondIdentifierRequired: boolean }> {
-  const { rows } = await client.query<{ attended: boolean; required: boolean }>(
-    'select attended, second_identifier_required as required from sources where source_key = $1',
+async function readSource(client: PoolClient, record: RecordOfReading): Promise<SourceFacts> {
+  const { rows } = await client.query<{
+    attended: boolean;
+    required: boolean;
+    synchronised: boolean;
+  }>(
+    `select attended, second_identifier_required as required, synchronised
+       from sources where source_key = $1`,
     [record.source_key],
   );
   return {
     attended: rows[0]?.attended ?? false,
     secondIdentifierRequired: rows[0]?.required ?? false,
+    synchronised: rows[0]?.synchronised ?? false,
   };
 }
 

@@ -64,6 +64,7 @@ interface DoubtedSet {
   delivered: Buffer | null;
   attended: boolean;
   second_identifier_required: boolean;
+  synchronised: boolean;
 }
 
 /** Judges one such set again; readings whose identity is settled go on as if they had just come. */
@@ -75,7 +76,7 @@ export async function rejudgeSet(
 ): Promise<void> {
   const { rows } = await pool.query<DoubtedSet>(
     `select s.submission_id, s.patient_key, s.body, s.content_type, s.delivered, s.edition, c.attended,
-            c.second_identifier_required,
+            c.second_identifier_required, c.synchronised,
             clock_timestamp() - s.received_at > $2 * interval '1 ms' as late,
             floor(extract(epoch from s.received_at) * 1000)::bigint::text as received_ms
        from submissions s join sources c on c.source_key = s.source_key
@@ -260,6 +261,7 @@ async function factsOf(
     source: {
       attended: doubted.attended,
       secondIdentifierRequired: doubted.second_identifier_required,
+      synchronised: doubted.synchronised,
     },
     ...others,
   };

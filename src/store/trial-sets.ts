@@ -62,6 +62,7 @@ interface TrialSetRow {
   edition: number;
   attended: boolean;
   second_identifier_required: boolean;
+  synchronised: boolean;
   body: Buffer;
   content_type: string;
   delivered: Buffer | null;
@@ -119,7 +120,7 @@ async function readRows(
   const { rows } = await client.query<TrialSetRow>({
     name: 'read-trial-sets',
     text: `select s.submission_id, s.patient_key, s.received_at, s.edition, s.body, s.content_type, s.delivered,
-                  c.attended, c.second_identifier_required
+                  c.attended, c.second_identifier_required, c.synchronised
              from submissions s join sources c on c.source_key = s.source_key
             where s.submission_id >= $1 and s.submission_id > $2 and s.submission_id < $3 and ${TAKEN}
             order by s.submission_id limit $4`,
@@ -237,6 +238,7 @@ function toCase({ row, set }: ReadSet, facts: PageFacts): TrialCase[] {
         source: {
           attended: row.attended,
           secondIdentifierRequired: row.second_identifier_required,
+          synchronised: row.synchronised,
         },
         earlier: facts.earlier.get(submissionId) ?? [],
         history: history.filter(({ readingId }) => readingId < submissionId),

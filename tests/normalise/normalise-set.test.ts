@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import { normaliseReading } from '../../src/normalise/normalise-reading.js';
 import { normaliseSet } from '../../src/normalise/normalise-set.js';
 import { CATALOGUE } from '../../src/vitals/catalogue.js';
+import { EUI64_SYSTEM } from '../../src/vitals/device-identifier.js';
 import type { IncomingReading, IncomingSet, Reading } from '../../src/vitals/shapes.js';
 import { METHODS, SITES, VITALS } from '../../src/vitals/words.js';
 import { sampleSet } from '../contract/sample-set.js';
@@ -27,6 +28,17 @@ describe('a set', () => {
       location: 'larkfield/4',
       takenAt: { epochMs: Date.UTC(2026, 3, 19, 19, 40), offsetMinutes: 120 },
     });
+  });
+
+  it('names a device in the one spelling under which it is kept', () => {
+    const identifier = { system: EUI64_SYSTEM, value: '001ac5fffe204b07' };
+    const incoming = {
+      vital: 'body-weight',
+      value: 70,
+      unit: 'kg',
+      device: { identifier },
+    } as const;
+    expect(one(incoming).device?.value).toBe('00-1A-C5-FF-FE-20-4B-07');
   });
 
   it('turns counts into rates and keeps what was counted', () => {

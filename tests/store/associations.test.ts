@@ -8,6 +8,7 @@ import { mergePatients } from '../../src/store/merge-patients.js';
 import { Names } from '../../src/store/names.js';
 import { openPool } from '../../src/store/pool.js';
 import type { Pool } from '../../src/store/pool.js';
+import { EUI64_SYSTEM } from '../../src/vitals/device-identifier.js';
 import type { DeviceFacts, Identifier } from '../../src/vitals/shapes.js';
 import { MRN, registerPatient } from '../setup/example-sets.js';
 import { openTestGateway } from '../setup/gateway.js';
@@ -360,6 +361,17 @@ describe('what judging is told of a device', () => {
     } finally {
       client.release();
     }
+  });
+
+  it('is the same of a device however its EUI-64 is spelled', async () => {
+    const spelled = (value: string): Identifier => ({ system: EUI64_SYSTEM, value });
+    await make(spelled('00:1a:c5:ff:fe:20:4b:99'), 'LF-1', hours(0));
+    const questions = [{ device: spelled('001AC5FFFE204B99'), atMs: hours(1) }];
+    expect(await findAssociatedPatients(pool, questions)).toEqual([{ system: MRN, value: 'LF-1' }]);
+    const written = spelled('00-1A-C5-FF-FE-20-4B-99');
+    expect(await factsOf(written, 'LF-1', [hours(0), hours(1), hours(1)])).toMatchObject([
+      { device: written, associations: [{ ofThisPatient: true }] },
+    ]);
   });
 
   it('names the patient whose a device was at a time', async () => {

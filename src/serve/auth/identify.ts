@@ -59,9 +59,11 @@ function toCaller(token: VerifiedToken, client: ClientRecord | null): Caller {
     throw invalidToken('The client of this token has no access any more.');
   }
   if (token.made?.from === client) return token.made.caller;
-  const { clientKey, clientId, sourceKey, source, attended, secondIdentifierRequired } = client;
+  const { clientKey, clientId, sourceKey, source } = client;
+  const { attended, secondIdentifierRequired, synchronised } = client;
   const caller: Caller = {
-    ...{ clientKey, clientId, sourceKey, source, attended, secondIdentifierRequired },
+    ...{ clientKey, clientId, sourceKey, source },
+    ...{ attended, secondIdentifierRequired, synchronised },
     person: null,
     scopes: token.scopes.filter((scope) => isKnownScope(scope) && hasScope(client.scopes, scope)),
   };
