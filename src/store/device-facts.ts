@@ -141,8 +141,10 @@ export async function findAssociatedPatients(
              from unnest($1::text[], $2::text[], $3::timestamptz[])
                     with ordinality as w(system, value, at, place)
              join devices d on d.system = w.system and d.value = w.value
-             join associations a on a.device_key = d.device_key and a.from_at <= w.at
-                                and coalesce(a.to_at, 'infinity'::timestamptz) > w.at
+            cross join lateral (
+                   select one.identifier_key from associations one
+                    where one.device_key = d.device_key and one.from_at <= w.at
+                      and coalesce(one.to_at, 'infinity'::timestamptz) > w.at limit 1) as a
              join patient_identifiers i on i.identifier_key = a.identifier_key`,
     values: [
       devices.map(({ system }) => system),

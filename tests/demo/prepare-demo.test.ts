@@ -164,7 +164,9 @@ describe('the demo ward in the database', () => {
   });
 
   it('gave the demo sender an attended source and the monitor an unattended one', async () => {
-    const found = await ward.rows<{ name: string }>(`select name from sources where not attended`);
+    const found = await ward.rows<{ name: string }>(
+      `select name from sources where not attended and not built_in`,
+    );
     expect(found).toEqual([{ name: 'larkfield-monitor' }]);
   });
 });
