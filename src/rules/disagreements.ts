@@ -5,7 +5,7 @@
 import type { Limits } from '../vitals/limits.js';
 import type { EarlierReading, JudgingContext, Reading } from '../vitals/shapes.js';
 import type { Part, Vital } from '../vitals/words.js';
-import { areNear, isComparable, isIndependent, isSameArm } from './pairs.js';
+import { areNear, isComparable, isIndependent, isSameArm, isSound } from './pairs.js';
 import { BY_CUFF, BY_HAND, PARTS_COMPARED, pressureTolerance } from './pressure-pairs.js';
 import { pulsesAgree, pulsesContradict } from './pulse-pairs.js';
 import type { ReadingFacts } from './rule.js';
@@ -97,7 +97,7 @@ export function voicesOf(
   standing: readonly ReadingFacts[],
 ): readonly Voice[] {
   const own = standing
-    .filter(({ reading, slip }) => reading.vital === vital && slip === null)
+    .filter((facts) => facts.reading.vital === vital && isSound(facts))
     .map(({ reading }): Voice => ({ reading, kept: null }));
   const kept = context.earlier
     .filter((each) => each.vital === vital && isComparable(each))

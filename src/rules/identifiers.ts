@@ -61,8 +61,13 @@ export function compareSecondIdentifiers(
 
 /**
  * Whether a registered patient was named by one identifier alone: no second one was sent, or the
- * register has nothing to hold it against.
+ * register has nothing to hold it against. Whoever gave a device to a patient did not do so by a number
+ * in a message.
  */
 export function isIdentifiedOnce({ patient, set }: JudgingContext): boolean {
-  return patient !== null && compareSecondIdentifiers(set.patient, patient) === 'unknown';
+  return (
+    patient !== null &&
+    set.claim?.by !== 'association' &&
+    compareSecondIdentifiers(set.patient, patient) === 'unknown'
+  );
 }

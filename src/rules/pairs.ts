@@ -1,6 +1,8 @@
 /** Finds the readings that measured the same thing in two ways at about the same time. */
 import type { EarlierReading, Identifier, JudgingContext, Reading } from '../vitals/shapes.js';
 import type { Method, Vital } from '../vitals/words.js';
+import { isSameDevice } from './device-delays.js';
+import { speaksOfOthers } from './report-doubts.js';
 import type { ReadingFacts } from './rule.js';
 import { clockTime } from './wording.js';
 
@@ -29,8 +31,9 @@ const NO_TWOS: readonly Two[] = [];
 const NO_PAIRS: readonly Pair[] = [];
 
 /**
- * Every two readings of a sign: two of the set, or one of the set and one that was kept before. A
- * reading whose unit is in doubt is left out.
+ * Every two readings of a sign: two of the set, or one of the set and one that was kept before, as near
+ * in time as the window says, widened by what devices are registered to be off. Left out is a reading
+ * without a number, and one that may not be held against others.
  */
 export function findTwos(
   vital: Vital,
@@ -39,17 +42,19 @@ export function findTwos(
   standing: readonly ReadingFacts[],
 ): readonly Two[] {
   let twos: Two[] | null = null;
+  const near = nearness(windowMs, context);
   for (let at = 0; at < standing.length; at += 1) {
     const first = ownReading(standing, at, vital);
     if (first === null) continue;
     for (let next = at + 1; next < standing.length; next += 1) {
       const second = ownReading(standing, next, vital);
-      if (second !== null && areNear(first, second, windowMs)) {
+      if (second !== null && near(first, second)) {
         (twos ??= []).push({ first, second, earlier: null });
       }
     }
     for (const kept of context.earlier) {
-      if (kept.vital === vital && isComparable(kept) && areNear(first, kept, windowMs)) {
+      if (kept.vital !== vital || !hasNumber(kept) || !isComparable(kept)) continue;
+      if (near(first, kept)) {
         (twos ??= []).push({ first, second: kept, earlier: kept });
       }
     }
@@ -59,7 +64,26 @@ export function findTwos(
 
 function ownReading(standing: readonly ReadingFacts[], at: number, vital: Vital): Reading | null {
   const facts = standing[at];
-  return facts?.reading.vital === vital && facts.slip === null ? facts.reading : null;
+  return facts?.reading.vital === vital && hasNumber(facts.reading) && isSound(facts)
+    ? facts.reading
+    : null;
+}
+
+function hasNumber({ values }: Reading): boolean {
+  for (const _ in values) return true;
+  return false;
+}
+
+/** Whether two readings lie as near in time as the window says, as far as the clocks of their devices tell. */
+function nearness(
+  windowMs: number,
+  { devices }: JudgingContext,
+): (a: Reading, b: Reading) => boolean {
+  const known = devices?.filter(({ registered }) => registered?.timeAccuracyMs);
+  if (known === undefined || known.length === 0) return (a, b) => areNear(a, b, windowMs);
+  const offMs = ({ device }: Reading): number =>
+    known.find((each) => isSameDevice(each.device, device))?.registered?.timeAccuracyMs ?? 0;
+  return (a, b) => areNear(a, b, windowMs + offMs(a) + offMs(b));
 }
 
 /** Of every two readings of the sign those that were taken in the two ways. */
@@ -83,9 +107,16 @@ export function findPairs(
   return pairs;
 }
 
-/** A reading that is rejected, of a doubtful unit or patient, or withdrawn tells nothing about another. */
-export function isComparable({ verdict, hold, status }: EarlierReading): boolean {
+/** A reading of the set whose unit or whose message is in doubt tells nothing about another. */
+export function isSound({ reading, slip }: ReadingFacts): boolean {
+  return slip === null && speaksOfOthers(reading);
+}
+
+/** The same of a kept one, nor does one that is rejected, of a doubtful patient, or withdrawn. */
+export function isComparable(kept: EarlierReading): boolean {
+  const { verdict, hold, status } = kept;
   return (
+    speaksOfOthers(kept) &&
     verdict !== 'rejected' &&
     hold !== 'identity' &&
     hold !== 'unit' &&
@@ -105,7 +136,7 @@ export function isIndependent(a: Reading, b: Reading): boolean {
 }
 
 function isOtherDevice(a: Identifier | null, b: Identifier | null): boolean {
-  return a !== null && b !== null && (a.system !== b.system || a.value !== b.value);
+  return a !== null && b !== null && !isSameDevice(a, b);
 }
 
 /** A side, site or position that one of them does not tell counts as the same. */

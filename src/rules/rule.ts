@@ -35,7 +35,8 @@ export interface Remark {
 
 export const NO_REMARKS: readonly Remark[] = [];
 
-type Outcome =
+/** What a rule costs: fixed with the rule. */
+export type Outcome =
   | { readonly verdict: 'noted' | 'rejected'; readonly hold?: never }
   | { readonly verdict: 'held'; readonly hold: HoldKind };
 

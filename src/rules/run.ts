@@ -2,6 +2,7 @@
  * Runs the rules over one set. A rule that throws costs a held finding that names it, never the reading:
  * what could not be checked is neither passed nor lost.
  */
+import { identityDoubtOf } from '../vitals/identity-doubt.js';
 import { sourceText, type Source } from '../vitals/limits-sources.js';
 import type { Finding, JudgingContext, Reading } from '../vitals/shapes.js';
 import type { Vital } from '../vitals/words.js';
@@ -44,7 +45,6 @@ export function makeRuleRunner(rules: readonly Rule[]): RuleRunner {
   );
 
   return (context, onRuleFailure) => {
-    const { readings } = context.set;
     const findings: Finding[] = [];
     const failures: Finding[] = [];
     const listen = { findings, failures, onRuleFailure };
@@ -56,9 +56,19 @@ export function makeRuleRunner(rules: readonly Rule[]): RuleRunner {
       if (rule.asksWho === true && context.identitySettled === true) continue;
       speak(rule, EACH_READING, listen, () => rule.check(context));
     }
-    const identityDoubted = findings.some(({ hold }) => hold === 'identity');
-    const facts = collectFacts(context, identityDoubted);
+    for (const group of groupsOf(context, findings)) judgeGroup(group, off, listen);
+    return failures.length === 0 ? findings : [...findings, ...failures];
+  };
 
+  /** Readings that are anybody's alike: they are looked at one by one, then together, then holds end. */
+  function judgeGroup(
+    { context, identityDoubted }: Group,
+    off: ReadonlySet<string> | null,
+    listen: Listening,
+  ): void {
+    const { findings, onRuleFailure } = listen;
+    const { readings } = context.set;
+    const facts = collectFacts(context, identityDoubted);
     for (const each of facts) {
       for (const rule of readingRulesOf(each.reading.vital)) {
         if (off?.has(rule.id) === true) continue;
@@ -78,14 +88,36 @@ export function makeRuleRunner(rules: readonly Rule[]): RuleRunner {
 
     liftHolds(liftingRules, findings, compared, standing, onRuleFailure);
     resolveDisagreements(resolvingRules, findings, compared, standing, onRuleFailure);
-    return failures.length === 0 ? findings : [...findings, ...failures];
-  };
+  }
 }
 
 /** Judges a set by the rules in force. */
 export const runRules: RuleRunner = makeRuleRunner(RULES);
 
 const EACH_READING: readonly Reading[] = [];
+
+interface Group {
+  readonly context: JudgingContext;
+  readonly identityDoubted: boolean;
+}
+
+/**
+ * The set as one; or, where a device brought some readings of this patient and some that may be another's,
+ * these and those, so that neither is held against the other.
+ */
+function groupsOf(context: JudgingContext, findings: readonly Finding[]): readonly Group[] {
+  const { set } = context;
+  const isDoubted = identityDoubtOf(findings);
+  const doubted = set.readings.filter(isDoubted);
+  if (doubted.length === 0 || doubted.length === set.readings.length) {
+    return [{ context, identityDoubted: doubted.length > 0 }];
+  }
+  const settled = set.readings.filter((reading) => !isDoubted(reading));
+  return [
+    { context: { ...context, set: { ...set, readings: settled } }, identityDoubted: false },
+    { context: { ...context, set: { ...set, readings: doubted } }, identityDoubted: true },
+  ];
+}
 
 interface Listening {
   readonly findings: Finding[];

@@ -13,6 +13,9 @@ const KEPT_ON: Readonly<Record<string, string>> = {
   'age-unknown': 'it says why there is no interpretation code',
   'mean-outside-pressures': 'it keeps a wrong mean pressure from going out',
   'patient-single-identifier': 'it says how far the patient was identified',
+  'signal-doubtful': 'it says why the value is preliminary',
+  'clock-corrected': 'it says that the time is not the one that the device told',
+  'original-not-found': 'it says that a wrong value may still stand elsewhere',
 };
 
 /** Why a rule cannot be switched off; null: it can. */

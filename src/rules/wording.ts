@@ -73,6 +73,11 @@ export function duration(lengthMs: number): string {
   return hours === 0 ? `${minutes} min` : `${hours} h ${minutes % 60} min`;
 }
 
+/** "37 s" where {@link duration} would tell no minutes or few. */
+export function lengthOfTime(lengthMs: number): string {
+  return lengthMs < 120_000 ? `${Math.round(lengthMs / 1000)} s` : duration(lengthMs);
+}
+
 /** "a", "a and b", "a, b and c". */
 export function listed(items: readonly string[]): string {
   const last = items.at(-1) ?? '';

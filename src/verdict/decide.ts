@@ -3,6 +3,7 @@
  * readings, and the status under which each reading goes out now.
  */
 import { makeAgeTeller, type Age } from '../vitals/age.js';
+import { identityDoubtOf } from '../vitals/identity-doubt.js';
 import { interpretReading, isCritical } from '../vitals/interpret.js';
 import type { Limits } from '../vitals/limits.js';
 import type {
@@ -20,6 +21,7 @@ import {
   type ObservationStatus,
   type Verdict,
 } from '../vitals/words.js';
+import { isSettled } from '../vitals/settled.js';
 import { findUrgent, type WeighedReading } from './find-urgent.js';
 
 const NO_FINDINGS: readonly Finding[] = [];
@@ -37,12 +39,14 @@ export function decideVerdicts(
   edition: number,
 ): JudgedSet {
   // Whose reading it is must be settled before an age can say what is usual.
-  const identityDoubted = findings.some(({ hold }) => hold === 'identity');
-  const ageAt = makeAgeTeller(context, identityDoubted);
+  const isDoubted = identityDoubtOf(findings);
+  const ageAt = makeAgeTeller(context, false);
   const gender = context.patient?.gender ?? null;
-  const weighed = context.set.readings.map((reading) =>
-    weigh(reading, findingsOn(reading, findings), ageAt(reading), gender, context.limits),
-  );
+  const weighed = context.set.readings.map((reading) => {
+    const age = isDoubted(reading) ? null : ageAt(reading);
+    return weigh(reading, findingsOn(reading, findings), age, gender, context.limits);
+  });
+  const identityDoubted = context.set.readings.every(isDoubted);
   const urgent = findUrgent(context, findings, weighed);
   const { attended } = context.source;
   const resolved = identityDoubted ? NONE_RESOLVED : findResolved(findings);
@@ -147,6 +151,6 @@ function statusOf(
     case 'accepted':
     case 'noted':
       if (reading.absent !== null) return 'cancelled';
-      return attended ? 'final' : 'preliminary';
+      return isSettled(reading.report, attended) ? 'final' : 'preliminary';
   }
 }

@@ -2,6 +2,7 @@ import { makeAgeTeller } from '../../vitals/age.js';
 import { PATIENT_IDENTIFICATION } from '../../vitals/limits-sources.js';
 import type { JudgingContext, RegisteredPatient } from '../../vitals/shapes.js';
 import { compareBirthDates, compareFamilyNames } from '../identifiers.js';
+import { isTimeKnown } from '../report-doubts.js';
 import { NO_REMARKS, type SetRule } from '../rule.js';
 import { listed, sentence } from '../wording.js';
 
@@ -22,10 +23,10 @@ function findContradictions(context: JudgingContext, patient: RegisteredPatient)
   return found;
 }
 
-/** Who has a birth date and no age yet is not born. */
+/** Who has a birth date and no age yet is not born. A clock that was never set says nothing about it. */
 function isBeforeBirth(context: JudgingContext): boolean {
   const ageAt = makeAgeTeller(context, false);
-  return context.set.readings.some((reading) => ageAt(reading) === null);
+  return context.set.readings.some((reading) => isTimeKnown(reading) && ageAt(reading) === null);
 }
 
 export const patientMismatch: SetRule = {

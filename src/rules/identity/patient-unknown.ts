@@ -1,6 +1,7 @@
 import { NO_REMARKS, type SetRule } from '../rule.js';
 import { PATIENT_IDENTIFICATION } from '../../vitals/limits-sources.js';
 
+/** Where nobody is named at all, `patient-not-named` says so. */
 export const patientUnknown: SetRule = {
   id: 'patient-unknown',
   stage: 'set',
@@ -10,8 +11,8 @@ export const patientUnknown: SetRule = {
   words: 'The patient identifier is not registered here.',
   source: PATIENT_IDENTIFICATION,
   since: 1,
-  check: ({ patient }) =>
-    patient === null
+  check: ({ patient, set }) =>
+    patient === null && set.claim?.by !== 'nobody'
       ? [
           {
             readings: [],

@@ -1,7 +1,15 @@
 import { CONFIRMATION } from '../../vitals/limits-sources.js';
+import type { Reading } from '../../vitals/shapes.js';
 import type { LiftingRule } from '../rule.js';
 
-/** Counts from a person or an attended source only: a device that nobody watches confirms nothing. */
+function isConfirmed({ context, report }: Reading): boolean {
+  return context.confirmed === true && report?.reviewed !== false;
+}
+
+/**
+ * Counts from a person or an attended source only, and not where a message says that nobody reviewed the
+ * value: a device that nobody watches confirms nothing.
+ */
 export const valueConfirmed: LiftingRule = {
   id: 'value-confirmed',
   stage: 'lift',
@@ -13,7 +21,7 @@ export const valueConfirmed: LiftingRule = {
   check: (held, { source, set }) => {
     if (!source.attended) return null;
     const doubted = set.readings.filter(({ index }) => held.readings.includes(index));
-    return doubted.length > 0 && doubted.every(({ context }) => context.confirmed === true)
+    return doubted.length > 0 && doubted.every(isConfirmed)
       ? { remark: 'It was measured again and confirmed.' }
       : null;
   },

@@ -3,7 +3,7 @@ import type { Limits } from '../../vitals/limits.js';
 import type { Reading } from '../../vitals/shapes.js';
 import type { Part, Vital } from '../../vitals/words.js';
 import { findBreaches, type Breach } from '../breaches.js';
-import { areNear, isComparable, isIndependent } from '../pairs.js';
+import { areNear, isComparable, isIndependent, isSound } from '../pairs.js';
 import type { LiftingRule } from '../rule.js';
 import { distance } from '../tolerance.js';
 import { byMethod } from '../wording.js';
@@ -51,10 +51,10 @@ export const valueCorroborated: LiftingRule = {
     const breaches = findBreaches(facts, 'hold', context.limits);
     if (breaches.length === 0) return null;
     const own = standing.find(
-      ({ reading, slip }) =>
-        reading !== facts.reading &&
-        slip === null &&
-        supports(context.limits, reading, facts.reading, breaches),
+      (other) =>
+        other !== facts &&
+        isSound(other) &&
+        supports(context.limits, other.reading, facts.reading, breaches),
     );
     if (own !== undefined) return { remark: remark(own.reading) };
     const kept = context.earlier.find(

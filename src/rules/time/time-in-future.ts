@@ -1,7 +1,15 @@
-import { DEVICE_CLOCKS, type Limit } from '../../vitals/limits-sources.js';
-import { NO_REMARKS, type Remark, type SetRule } from '../rule.js';
+import { DEVICE_CLOCKS } from '../../vitals/limits-sources.js';
+import type { JudgingContext } from '../../vitals/shapes.js';
+import { remarkEachOrAll } from '../each-or-all.js';
+import type { SetRule } from '../rule.js';
 
-/** One remark for the whole set where every reading is ahead, as with a wrong clock; else one each. */
+/** A clock that a time service keeps can be held to less. */
+function aheadOf({ source }: JudgingContext) {
+  return source.synchronised === true
+    ? 'time-in-future.ahead-synchronised'
+    : 'time-in-future.ahead';
+}
+
 export const timeInFuture: SetRule = {
   id: 'time-in-future',
   stage: 'set',
@@ -10,28 +18,21 @@ export const timeInFuture: SetRule = {
   words: 'The time of measuring lies further after the arrival than clocks may differ.',
   source: DEVICE_CLOCKS,
   since: 1,
-  check: ({ set, receivedAtMs, limits }) => {
-    const latestMs = receivedAtMs + limits.ms('time-in-future.ahead');
+  check: (context) => {
+    const { set, receivedAtMs, limits } = context;
+    const id = aheadOf(context);
+    const latestMs = receivedAtMs + limits.ms(id);
     const ahead = set.readings.filter(({ takenAt }) => takenAt.epochMs > latestMs);
-    if (ahead.length === 0) return NO_REMARKS;
-    const limit = limits.setting('time-in-future.ahead');
-    if (ahead.length === set.readings.length) {
-      const nearestMs = Math.min(...ahead.map(({ takenAt }) => takenAt.epochMs));
-      return [remark([], nearestMs - receivedAtMs, limit)];
-    }
-    return ahead.map(({ index, takenAt }) =>
-      remark([index], takenAt.epochMs - receivedAtMs, limit),
-    );
+    const { at: limit, source } = limits.setting(id);
+    return remarkEachOrAll(set, ahead, (about) => {
+      const nearestMs = Math.min(...about.map(({ takenAt }) => takenAt.epochMs)) - receivedAtMs;
+      const minutes = Math.ceil(nearestMs / 60_000);
+      return {
+        message: `The time of measuring lies ${minutes} minutes after the set arrived, so one of the clocks is wrong.`,
+        advice: 'Check date, time and zone of the device or page, and send the true time.',
+        figures: { difference: minutes, limit, unit: 'min' },
+        sources: [source],
+      };
+    });
   },
 };
-
-function remark(readings: readonly number[], aheadMs: number, limit: Limit): Remark {
-  const minutes = Math.ceil(aheadMs / 60_000);
-  return {
-    readings,
-    message: `The time of measuring lies ${minutes} minutes after the set arrived, so one of the clocks is wrong.`,
-    advice: 'Check date, time and zone of the device or page, and send the true time.',
-    figures: { difference: minutes, limit: limit.at, unit: 'min' },
-    sources: [limit.source],
-  };
-}

@@ -1,0 +1,34 @@
+import { ASSOCIATIONS } from '../../vitals/limits-sources-devices.js';
+import { isBeforeNow, isTyped, whoseWas } from '../device-facts.js';
+import { remarkEachOrAll } from '../each-or-all.js';
+import { isTimeKnown } from '../report-doubts.js';
+import { subjectOf } from '../report-rule.js';
+import { NO_REMARKS, type SetRule } from '../rule.js';
+
+/**
+ * What a device stored for the patient before and sends under the next one. A time that is not known lies
+ * before nothing; a person who measured this patient before the device was recorded as theirs knows it.
+ */
+export const beforeAssociation: SetRule = {
+  id: 'before-association',
+  stage: 'set',
+  asksWho: true,
+  verdict: 'rejected',
+  words: 'The device measured it before it was given to this patient.',
+  source: ASSOCIATIONS,
+  since: 1,
+  check: (context) => {
+    if (context.devices === undefined) return NO_REMARKS;
+    const { set } = context;
+    const concerned = set.readings.filter((reading) => {
+      if (!isTimeKnown(reading) || isTyped(reading, context)) return false;
+      const whose = whoseWas(reading, context);
+      return whose?.now?.ofThisPatient === true && isBeforeNow(reading, whose);
+    });
+    return remarkEachOrAll(set, concerned, (about) => ({
+      message: `${subjectOf(about, set)}: the device measured this before it was given to this patient, so it may be of somebody else.`,
+      advice:
+        'Find out who was measured: a reviewer can correct it for that patient. If it was this one, set the clock of the device, or record since when it is theirs.',
+    }));
+  },
+};
