@@ -1,4 +1,6 @@
 /** A held reading that a repeat agrees with: what its next version is, and the line in the audit trail. */
+import type { DeviceReport } from '../vitals/device-report.js';
+import { isSettled } from '../vitals/settled.js';
 import type { Finding } from '../vitals/shapes.js';
 import type { AuditEntry } from './audit.js';
 import { keptFinding } from './reading-records.js';
@@ -21,7 +23,7 @@ export function resolvedRecord(
     verdict: 'noted',
     hold: null,
     hold_until: null,
-    status: attended ? 'final' : 'preliminary',
+    status: isSettled(record.report as DeviceReport | null, attended) ? 'final' : 'preliminary',
     findings: [
       ...((record.findings ?? []) as Finding[]),
       // Named by its place in its own set, not by those of the set that resolved it.

@@ -43,7 +43,9 @@ export type ObservationCondition =
   | { readonly on: 'status'; readonly statuses: readonly ObservationStatus[] }
   | {
       readonly on: 'doubt';
-      readonly doubts: readonly ('unreviewed' | 'unconfirmed' | 'late-arrival')[];
+      readonly doubts: readonly (
+        'unreviewed' | 'unconfirmed' | 'doubtful-signal' | 'late-arrival'
+      )[];
     }
   | { readonly on: 'place-in-set'; readonly places: readonly PlaceInSet[] };
 
@@ -215,7 +217,9 @@ function amongSql(column: string, words: readonly (string | null)[], values: Sql
 /** What a tag says; when a reading arrived stands in the first 48 bits of its id (RFC 9562 §5.7). */
 const DOUBT_SQL = {
   unconfirmed: "(r.status = 'preliminary' and r.verdict = 'held')",
-  unreviewed: "(r.status = 'preliminary' and r.verdict <> 'held')",
+  unreviewed: `(r.status = 'preliminary' and r.verdict <> 'held'
+                and (r.report ->> 'reviewed') is distinct from 'true')`,
+  'doubtful-signal': "(r.status = 'preliminary' and r.report -> 'signal' -> 0 is not null)",
   'late-arrival': `(r.effective_at < to_timestamp((('x' || left(replace(r.reading_id::text, '-', ''), 12))::bit(48)::bigint
                     - ${LATE_AFTER_MS}) / 1000.0))`,
 } as const;

@@ -10,6 +10,7 @@ import {
   ABSENT_REASON_CODES,
   BASE_PROFILES,
   COMPONENT_UNITS,
+  MEASUREMENT_STATUS_CODES,
   NORMALITY_CODES,
   PROFILES,
   REFERENCE_TYPES,
@@ -23,6 +24,7 @@ const UCUM = 'http://unitsofmeasure.org';
 const CATEGORY = 'http://terminology.hl7.org/CodeSystem/observation-category';
 const ABSENT_REASON = 'http://terminology.hl7.org/CodeSystem/data-absent-reason';
 const INTERPRETATION = 'http://terminology.hl7.org/CodeSystem/v3-ObservationInterpretation';
+const MEASUREMENT_STATUS = 'http://terminology.hl7.org/CodeSystem/measurement-status';
 /** PHD implementation guide, "Nomenclature codes": system of 32-bit decimal IEEE 11073-10101 codes. */
 const MDC = 'urn:iso:std:iso:11073:10101';
 
@@ -69,6 +71,10 @@ function baseFaults(observation: Observation): string[] {
   claim(
     (observation.effectiveDateTime !== undefined) !== (observation.effectivePeriod !== undefined),
     'effective[x] 1..1, dateTime or Period',
+  );
+  claim(
+    observation.dataAbsentReason === undefined || observation.interpretation === undefined,
+    'interpretation of a value that is absent',
   );
   claim(codingsAreSound(observation), 'coding with system and code, MDC as 32-bit decimal');
   claim(allReferences(observation.performer, REFERENCE_TYPES.performer), 'performer');
@@ -119,9 +125,12 @@ function absentReasonIsKnown(reason: CodeableConcept | undefined): boolean {
 }
 
 function interpretationIsSingle(concepts: readonly CodeableConcept[] | undefined): boolean {
-  const found = (concepts ?? []).flatMap((concept) => codes(concept, INTERPRETATION));
+  const all = concepts ?? [];
+  const found = all.flatMap((concept) => codes(concept, INTERPRETATION));
+  const told = all.flatMap((concept) => codes(concept, MEASUREMENT_STATUS));
   return (
-    found.length === (concepts ?? []).length &&
+    found.length + told.length === all.length &&
+    told.every((code) => MEASUREMENT_STATUS_CODES.includes(code)) &&
     found.filter((code) => NORMALITY_CODES.includes(code)).length <= 1
   );
 }

@@ -134,6 +134,20 @@ export const NORMALITY_CODES: readonly string[] = [
   'LL',
 ];
 
+/**
+ * Code system measurement-status of the HL7 Point-of-Care Device guide (2026), which adds it to what R4
+ * binds Observation.interpretation to (extensible): what ISO/IEEE 11073-10201 says of a measurement.
+ */
+export const MEASUREMENT_STATUS_CODES: readonly string[] = [
+  'questionable',
+  'calibration-ongoing',
+  'validated-data',
+  'early-indication',
+  'msmt-ongoing',
+  'in-alarm',
+  'alarm-inhibited',
+];
+
 /** R4 vitalsigns and base Observation: resource types a reference may name. */
 export const REFERENCE_TYPES: Readonly<Record<'performer' | 'device' | 'encounter', string[]>> = {
   performer: [

@@ -7,6 +7,7 @@ import {
 } from '../../vitals/codes.js';
 import type { ReadingVersion } from '../../vitals/shapes.js';
 import type { AbsentReason, Interpretation, ObservationStatus, Part } from '../../vitals/words.js';
+import { isSignalDoubtful } from '../../vitals/settled.js';
 import { isInError } from './render-value.js';
 
 const STATUS_WORDS: Readonly<Record<ObservationStatus, string>> = {
@@ -47,11 +48,35 @@ export function describeObservation(
   ];
 }
 
-function describeTrust({ verdict }: ReadingVersion, status: ObservationStatus): string {
+type PreliminaryReason = 'unconfirmed' | 'unreviewed' | 'doubtful-signal';
+
+const REASON_WORDS: Readonly<Record<PreliminaryReason, string>> = {
+  unconfirmed: 'UNCONFIRMED: doubted, held for review.',
+  unreviewed: 'UNREVIEWED: sent by an unattended device.',
+  'doubtful-signal': 'DOUBTFUL SIGNAL: the device itself is not sure of it.',
+};
+
+/**
+ * Why an Observation is preliminary: one reason at least; none for any other status. A signal that a
+ * person has looked at is still a doubtful one.
+ */
+export function reasonsOfPreliminary(
+  { verdict, report }: ReadingVersion,
+  status: ObservationStatus,
+): readonly PreliminaryReason[] {
+  if (status !== 'preliminary') return [];
+  const reasons: PreliminaryReason[] = [];
+  if (verdict === 'held') reasons.push('unconfirmed');
+  else if (report?.reviewed !== true) reasons.push('unreviewed');
+  if (isSignalDoubtful(report)) reasons.push('doubtful-signal');
+  return reasons;
+}
+
+function describeTrust(version: ReadingVersion, status: ObservationStatus): string {
   if (status !== 'preliminary') return STATUS_WORDS[status];
-  return verdict === 'held'
-    ? 'UNCONFIRMED: doubted, held for review.'
-    : 'UNREVIEWED: sent by an unattended device.';
+  return reasonsOfPreliminary(version, status)
+    .map((reason) => REASON_WORDS[reason])
+    .join(' ');
 }
 
 function describeValue(version: ReadingVersion): string {

@@ -7,6 +7,7 @@ import { CATALOGUE, codingsOf } from '../../vitals/catalogue.js';
 import type { PartRow } from '../../vitals/catalogue.js';
 import { siteConcept } from '../../vitals/codes.js';
 import type { Coding, Concept } from '../../vitals/codes.js';
+import type { SignalDoubt } from '../../vitals/device-report.js';
 import type { ReadingVersion } from '../../vitals/shapes.js';
 import type { AbsentReason, Interpretation } from '../../vitals/words.js';
 
@@ -26,6 +27,11 @@ export const TAGS = {
     code: 'unconfirmed',
     display: 'Doubted, held for review',
   },
+  'doubtful-signal': {
+    system: TAG_SYSTEM,
+    code: 'doubtful-signal',
+    display: 'The device itself doubts its signal',
+  },
   'late-arrival': {
     system: TAG_SYSTEM,
     code: 'late-arrival',
@@ -42,6 +48,16 @@ export const INTERPRETATION_CONCEPTS: Readonly<Record<Interpretation, CodeableCo
   N: concept('v3-ObservationInterpretation', 'N', 'Normal'),
   H: concept('v3-ObservationInterpretation', 'H', 'High'),
   HH: concept('v3-ObservationInterpretation', 'HH', 'Critical high'),
+};
+
+/**
+ * What a device says of its own signal: code system and displays as the HL7 Point-of-Care Device guide has
+ * them (measurement status of ISO/IEEE 11073-10201; the guide's own canonical URL of it).
+ */
+export const SIGNAL_CONCEPTS: Readonly<Record<SignalDoubt, CodeableConcept>> = {
+  questionable: concept('measurement-status', 'questionable', 'Questionable'),
+  calibrating: concept('measurement-status', 'calibration-ongoing', 'Calibration ongoing'),
+  early: concept('measurement-status', 'early-indication', 'Early indication'),
 };
 
 const NOT_PERFORMED = concept('data-absent-reason', 'not-performed', 'Not Performed');

@@ -27,6 +27,7 @@ export function renderNotes(version: ReadingVersion): Annotation[] {
     ...(version.entered === null ? [] : [describeEntered(version.entered)]),
     ...describeContext(version.context),
     ...describeLateness(version),
+    ...describeDeviceTime(version),
     ...version.findings.map((finding) => finding.message),
   ].map((text): Annotation => ({ authorString: GATEWAY, text: plainSpace(text) }));
   if (version.note !== null && version.note.trim() !== '') {
@@ -52,6 +53,16 @@ function describeLateness({ receivedAtMs, takenAt }: ReadingVersion): string[] {
   return [
     `Late: this arrived ${delay} after it was taken. It tells how the patient was then, not now.`,
   ];
+}
+
+/**
+ * FHIR R4 has no element for what a device's own clock showed; the Personal Health Device guide keeps it in
+ * an Observation of its own. Whoever reads this one reads it in a note.
+ */
+function describeDeviceTime({ report }: ReadingVersion): string[] {
+  return report?.deviceTime === undefined
+    ? []
+    : [`The clock of the device showed ${report.deviceTime}.`];
 }
 
 function describeEntered(entered: Entered): string {

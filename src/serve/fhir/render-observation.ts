@@ -4,7 +4,7 @@ import { methodConcept, positionConcept } from '../../vitals/codes.js';
 import { latenessMs } from '../../vitals/late-arrival.js';
 import type { ReadingVersion } from '../../vitals/shapes.js';
 import type { ObservationStatus } from '../../vitals/words.js';
-import { describeObservation } from './describe-observation.js';
+import { describeObservation, reasonsOfPreliminary } from './describe-observation.js';
 import {
   TAGS,
   VITAL_SIGNS_CATEGORY,
@@ -83,12 +83,9 @@ function renderMeta(version: ReadingVersion, status: ObservationStatus, lastUpda
 }
 
 /** Why a preliminary Observation is no settled fact, and that a late one is no present value. */
-function tagsOf(
-  { verdict, receivedAtMs, takenAt }: ReadingVersion,
-  status: ObservationStatus,
-): Coding[] {
-  const tags: Coding[] = [];
-  if (status === 'preliminary') tags.push(verdict === 'held' ? TAGS.unconfirmed : TAGS.unreviewed);
+function tagsOf(version: ReadingVersion, status: ObservationStatus): Coding[] {
+  const { receivedAtMs, takenAt } = version;
+  const tags: Coding[] = reasonsOfPreliminary(version, status).map((reason) => TAGS[reason]);
   if (latenessMs(receivedAtMs, takenAt.epochMs) !== null) tags.push(TAGS['late-arrival']);
   return tags;
 }

@@ -9,6 +9,7 @@ import {
   ABSENT_CONCEPTS,
   IN_ERROR,
   INTERPRETATION_CONCEPTS,
+  SIGNAL_CONCEPTS,
   codeable,
   partConcept,
 } from './render-codings.js';
@@ -51,12 +52,21 @@ function quantityOrReason(
   return { valueQuantity: renderQuantity(version, text), ...interpretationOf(version, part) };
 }
 
+/** What a device says of its signal is of the whole reading: beside the code of a value, above those of parts. */
 function interpretationOf(
-  { interpretation }: ReadingVersion,
+  version: ReadingVersion,
   part: Part,
 ): Pick<ObservationComponent, 'interpretation'> {
-  const code = interpretation[part];
-  return code === undefined ? {} : { interpretation: [INTERPRETATION_CONCEPTS[code]] };
+  const code = version.interpretation[part];
+  const concepts = [
+    ...(code === undefined ? [] : [INTERPRETATION_CONCEPTS[code]]),
+    ...(part === 'value' ? signalOf(version) : []),
+  ];
+  return concepts.length === 0 ? {} : { interpretation: concepts };
+}
+
+function signalOf({ report }: ReadingVersion): CodeableConcept[] {
+  return (report?.signal ?? []).map((each) => SIGNAL_CONCEPTS[each]);
 }
 
 /** Systolic and diastolic always, as the profile demands; the mean only where there was one. */
@@ -67,9 +77,11 @@ function renderPressure(version: ReadingVersion, parts: readonly PartRow[]): Val
       code: partConcept(row, version),
       ...quantityOrReason(version, row.part),
     }));
-  return version.absent === null
-    ? { component }
-    : { dataAbsentReason: ABSENT_CONCEPTS[version.absent], component };
+  if (version.absent !== null) {
+    return { dataAbsentReason: ABSENT_CONCEPTS[version.absent], component };
+  }
+  const interpretation = signalOf(version);
+  return interpretation.length === 0 ? { component } : { interpretation, component };
 }
 
 /** Whether a rule found that this part cannot be what it was sent as: then it is not shown as a value. */

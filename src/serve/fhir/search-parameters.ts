@@ -98,9 +98,8 @@ function categoryCondition(values: readonly string[]): ObservationCondition | nu
 
 function tagCondition(values: readonly string[]): ObservationCondition {
   const tokens = values.map(readToken);
-  const doubts = (['unreviewed', 'unconfirmed', 'late-arrival'] as const).filter((name) =>
-    tokens.some((token) => matchesToken(token, TAGS[name])),
-  );
+  const names = ['unreviewed', 'unconfirmed', 'doubtful-signal', 'late-arrival'] as const;
+  const doubts = names.filter((name) => tokens.some((token) => matchesToken(token, TAGS[name])));
   return { on: 'doubt', doubts };
 }
 
@@ -196,7 +195,8 @@ export const OBSERVATION_PARAMETERS: readonly SearchParameter<ObservationConditi
     name: '_tag',
     type: 'token',
     definition: `${DEFINITIONS}Resource-tag`,
-    documentation: 'unreviewed or unconfirmed: why an Observation is preliminary.',
+    documentation:
+      'unreviewed, unconfirmed or doubtful-signal: why an Observation is preliminary; or late-arrival.',
     condition: tagCondition,
   },
 ];

@@ -57,6 +57,22 @@ describe('the conformance checks', () => {
         })),
       },
     ],
+    [
+      'a measurement status that there is not',
+      /normality/,
+      {
+        interpretation: [
+          {
+            coding: [
+              {
+                system: 'http://terminology.hl7.org/CodeSystem/measurement-status',
+                code: 'doubtful',
+              },
+            ],
+          },
+        ],
+      },
+    ],
     ['an empty narrative', /txt-2/, narrative('<p> </p>')],
     ['a script in the narrative', /element script/, narrative('<script>x</script>')],
     ['a bare ampersand in the narrative', /bare &/, narrative('A & B')],

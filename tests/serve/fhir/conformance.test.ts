@@ -5,6 +5,8 @@
 import type { Observation } from 'fhir/r4.js';
 import { toFhirJson } from '../../../src/serve/fhir/fhir-json.js';
 import { renderObservation } from '../../../src/serve/fhir/render-observation.js';
+import { SIGNAL_DOUBTS } from '../../../src/vitals/device-report.js';
+import type { DeviceReport } from '../../../src/vitals/device-report.js';
 import { CATALOGUE } from '../../../src/vitals/catalogue.js';
 import type { Entered, ReadingVersion } from '../../../src/vitals/shapes.js';
 import {
@@ -117,6 +119,35 @@ function* states(vital: Vital): Generator<Partial<ReadingVersion>> {
   }
 }
 
+/** What a device's message told beside the value: every word that it may say of its signal, and its own time. */
+const REPORTS: readonly DeviceReport[] = [
+  { at: 'OBX 4', deviceTime: '2026-03-02T06:38:12.250+01:00' },
+  { at: 'OBX 4', reviewed: true, doubts: ['code-by-name-only'] },
+  ...SIGNAL_DOUBTS.map((one): DeviceReport => ({ at: 'entry 2', signal: [one] })),
+  { at: 'entry 2', reviewed: true, signal: [...SIGNAL_DOUBTS] },
+];
+
+/** Every value form of a sign as a device's message may have brought it, in every state. */
+function* reported(vital: Vital): Generator<Partial<ReadingVersion>> {
+  for (const form of valueForms(vital)) {
+    for (const report of REPORTS) {
+      for (const state of STATES) {
+        const interpretation = form.values?.value === undefined ? {} : { value: 'HH' as const };
+        yield {
+          vital,
+          method: null,
+          site: null,
+          side: null,
+          interpretation,
+          ...form,
+          ...state,
+          report,
+        };
+      }
+    }
+  }
+}
+
 function render(change: Partial<ReadingVersion>): string {
   return toFhirJson(renderObservation(sampleVersion(change)));
 }
@@ -127,6 +158,7 @@ describe.each(VITALS)('%s', (vital) => {
   it.each<[string, (one: Vital) => Generator<Partial<ReadingVersion>>]>([
     ['method, site and side', placings],
     ['value form, state and position', states],
+    ['report of a device', reported],
   ])('conforms for every %s', (_, variants) => {
     const faults = [...variants(vital)].flatMap((change) =>
       resourceFaults(render(change)).map((fault) => `${JSON.stringify(change)}: ${fault}`),

@@ -2,6 +2,7 @@ import fc from 'fast-check';
 import type { Observation } from 'fhir/r4.js';
 import { toFhirJson } from '../../../src/serve/fhir/fhir-json.js';
 import { renderObservation } from '../../../src/serve/fhir/render-observation.js';
+import { SIGNAL_DOUBTS } from '../../../src/vitals/device-report.js';
 import type { Finding, ReadingVersion } from '../../../src/vitals/shapes.js';
 import { resourceFaults } from '../../fhir-validation/resource-faults.js';
 import { PRESSURE, sampleVersion } from './sample-version.js';
@@ -143,6 +144,82 @@ describe('how far a value is to be trusted', () => {
     );
     expect(text?.div).toContain(`<p>${opening}`);
     expect(valueQuantity?.value).toBe(95);
+  });
+});
+
+/**
+ * Codes: code system measurement-status of the HL7 Point-of-Care Device guide (2026); what goes out under
+ * which status: HL7 Personal Health Device guide, Observation.status.
+ */
+describe('a signal that its own device doubts', () => {
+  const SYSTEM = 'http://terminology.hl7.org/CodeSystem/measurement-status';
+  const doubtful = (changes: Partial<ReadingVersion> = {}) =>
+    render({
+      status: 'preliminary',
+      verdict: 'noted',
+      ...changes,
+      report: { at: 'OBX 4', signal: ['questionable'], ...changes.report },
+    });
+  const codesOf = ({ interpretation }: Pick<Observation, 'interpretation'>) =>
+    interpretation?.map(({ coding }) => [coding?.[0]?.system, coding?.[0]?.code]);
+
+  it('stands in the interpretation beside the code of the value', () => {
+    expect(codesOf(doubtful())).toEqual([
+      ['http://terminology.hl7.org/CodeSystem/v3-ObservationInterpretation', 'N'],
+      [SYSTEM, 'questionable'],
+    ]);
+    const all = { report: { at: 'OBX 4', signal: [...SIGNAL_DOUBTS] }, interpretation: {} };
+    expect(codesOf(doubtful(all))?.map(([, code]) => code)).toEqual([
+      'questionable',
+      'calibration-ongoing',
+      'early-indication',
+    ]);
+  });
+
+  it('stands above the parts of a pressure, once', () => {
+    const pressure = doubtful(PRESSURE);
+    expect(codesOf(pressure)).toEqual([[SYSTEM, 'questionable']]);
+    expect(pressure.component?.map(codesOf)).toEqual([
+      [['http://terminology.hl7.org/CodeSystem/v3-ObservationInterpretation', 'N']],
+      [['http://terminology.hl7.org/CodeSystem/v3-ObservationInterpretation', 'N']],
+    ]);
+  });
+
+  it('is not said of what was not measured', () => {
+    const refused = {
+      status: 'cancelled',
+      absent: 'refused',
+      values: {},
+      interpretation: {},
+    } as const;
+    expect(doubtful(refused).interpretation).toBeUndefined();
+    expect(doubtful({ ...PRESSURE, ...refused }).interpretation).toBeUndefined();
+  });
+
+  it.each<[Partial<ReadingVersion>, string[], string]>([
+    [{}, ['unreviewed', 'doubtful-signal'], 'UNREVIEWED: sent by an unattended device. DOUBTFUL'],
+    [
+      { report: { at: 'OBX 4', reviewed: true, signal: ['early'] } },
+      ['doubtful-signal'],
+      'DOUBTFUL SIGNAL: ',
+    ],
+    [{ verdict: 'held', hold: 'value' }, ['unconfirmed', 'doubtful-signal'], 'UNCONFIRMED: '],
+    [{ status: 'final' }, [], 'Final.'],
+  ])('%j is tagged %j, and the narrative opens with "%s"', (changes, tags, opening) => {
+    const { meta, text } = doubtful(changes);
+    expect((meta?.tag ?? []).map(({ code }) => code)).toEqual(tags);
+    expect(text?.div).toContain(`<p>${opening}`);
+  });
+});
+
+describe('the time that a device told', () => {
+  it('is kept in a note, beside the time of measuring', () => {
+    const report = { at: 'OBX 4', deviceTime: '2026-03-02T07:39:23+01:00' };
+    expect(notesOf({ report })).toEqual([
+      'The clock of the device showed 2026-03-02T07:39:23+01:00.',
+    ]);
+    expect(render({ report }).effectiveDateTime).toBe('2026-03-02T07:40:00+01:00');
+    expect(notesOf({ report: { at: 'OBX 4' } })).toEqual([]);
   });
 });
 

@@ -117,6 +117,30 @@ describe('what matches', () => {
     expect(await found('_tag=other')).toEqual([]);
   });
 
+  it('tells by tag what a device said of its signal, and who reviewed it', async () => {
+    const { patient, found } = await patientWith({
+      plain: { status: 'preliminary', amount: '71' },
+      doubtful: { status: 'preliminary', amount: '72' },
+      reviewed: { status: 'preliminary', amount: '73' },
+      sound: { status: 'preliminary', amount: '74' },
+      released: { status: 'final', amount: '75' },
+    });
+    const reports = [
+      [72, { at: 'OBX 1', signal: ['questionable'] }],
+      [73, { at: 'OBX 1', signal: ['early'], reviewed: true }],
+      [74, { at: 'OBX 1', signal: [], reviewed: false }],
+      [75, { at: 'OBX 1', signal: ['early'], reviewed: true }],
+    ] as const;
+    for (const [amount, report] of reports) {
+      await fhir.database.pool.query(
+        'update readings set report = $3 where patient_key = $1 and amount = $2',
+        [patient.key, amount, report],
+      );
+    }
+    expect(await found('_tag=doubtful-signal')).toEqual(['doubtful', 'reviewed']);
+    expect(await found('_tag=unreviewed')).toEqual(['doubtful', 'plain', 'sound']);
+  });
+
   it('finds by id', async () => {
     const { patient } = await patientWith({});
     const [one = '', two = ''] = await fhir.addReadings(patient, [{}, {}, {}]);
