@@ -1,7 +1,7 @@
 /** Judges the sets of one patient one after the other, in memory, keeping of each what the store would keep. */
 import { judgedAnswer } from '../../src/answers.js';
 import { checkSet } from '../../src/contract/compile.js';
-import { normaliseSet } from '../../src/normalise/normalise-set.js';
+import { normaliseDelivery, normaliseSet } from '../../src/normalise/normalise-set.js';
 import { runRules } from '../../src/rules/run.js';
 import { showToLaterSets, type KnownReadings } from '../../src/store/later-sets.js';
 import { judgeNew } from '../../src/store/linked-readings.js';
@@ -11,6 +11,7 @@ import { decideVerdicts } from '../../src/verdict/decide.js';
 import { latenessMs } from '../../src/vitals/late-arrival.js';
 import { buildLimits, DEFAULT_LIMITS, type Limits } from '../../src/vitals/limits.js';
 import type {
+  DeliveredSet,
   EarlierReading,
   Finding,
   JudgedSet,
@@ -19,6 +20,7 @@ import type {
   NormalisedSet,
   PastReading,
 } from '../../src/vitals/shapes.js';
+import { deviceFacts } from './read-corpus.js';
 import type { CorpusCase, CorpusSet, Expectation } from './read-corpus.js';
 
 const ATTENDED = { attended: true, secondIdentifierRequired: false };
@@ -39,7 +41,19 @@ function limitsOf({ settings }: CorpusCase): Limits {
   );
 }
 
-function normalise(sent: unknown): NormalisedSet {
+const NOBODY = { identifier: { system: '', value: '' } };
+
+/** A set out of a message has no schema: its reader, not a sender, made it. */
+function normalise({ set: sent, claim, receivedAt }: CorpusSet): NormalisedSet {
+  if (claim !== undefined) {
+    const delivered = sent as DeliveredSet & { readonly setId: string };
+    return normaliseDelivery(delivered, {
+      setId: delivered.setId,
+      patient: delivered.patient ?? NOBODY,
+      claim,
+      receivedAt: { epochMs: Date.parse(receivedAt), offsetMinutes: 60 },
+    });
+  }
   const checked = checkSet(sent);
   if (!checked.ok) throw new Error(`the contract refuses it: ${JSON.stringify(checked.faults)}`);
   return normaliseSet(checked.set);
@@ -134,16 +148,20 @@ export function judgeInOrder(
 
 function judgeNext(
   patient: CorpusCase['patient'],
-  { receivedAt, source = ATTENDED, encounterOfAnother = false, set: sent }: CorpusSet,
+  sent: CorpusSet,
   limits: Limits,
   known: KnownReadings,
   run: (context: JudgingContext) => readonly Finding[],
 ): JudgedInCase {
+  const { receivedAt, source = ATTENDED, encounterOfAnother = false, devices } = sent;
   const set = normalise(sent);
   const receivedAtMs = Date.parse(receivedAt);
   const submissionId = `${uuid7(receivedAtMs).slice(0, -4)}0000`;
   const { earlier, history } = readKnown(known, set, limits);
-  const facts = { set, receivedAtMs, patient, encounterOfAnother, source, earlier, history };
+  const facts = {
+    ...{ set, receivedAtMs, patient, encounterOfAnother, source, earlier, history },
+    ...(devices === undefined ? {} : { devices: deviceFacts(devices) }),
+  };
   const { judged, linked } = judgeNew(facts, known.sent.get(PATIENT_KEY), (told) => {
     const context = { ...told, limits };
     return decideVerdicts(context, run(context), 1);

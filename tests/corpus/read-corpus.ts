@@ -5,7 +5,12 @@
  */
 import { readdirSync, readFileSync } from 'node:fs';
 import { join } from 'node:path';
-import type { JudgingFacts, RegisteredPatient } from '../../src/vitals/shapes.js';
+import type {
+  DeviceFacts,
+  IdentityClaim,
+  JudgingFacts,
+  RegisteredPatient,
+} from '../../src/vitals/shapes.js';
 import type {
   HoldKind,
   Interpretation,
@@ -47,12 +52,27 @@ export interface Expectation {
   readonly linked?: readonly number[];
 }
 
+/** What the gateway knows of a device, its times as people write them. */
+interface CorpusDevice {
+  readonly device: DeviceFacts['device'];
+  readonly registered?: DeviceFacts['registered'];
+  readonly associations?: readonly {
+    readonly from: string;
+    readonly to?: string;
+    readonly ofThisPatient: boolean;
+  }[];
+  readonly clock?: { readonly offsetMs: number; readonly seenAt: string };
+}
+
 export interface CorpusSet {
   readonly receivedAt: string;
   /** Absent: a person stands by each reading, and one identifier is enough. */
   readonly source?: JudgingFacts['source'];
   readonly encounterOfAnother?: boolean;
-  /** As it was sent. */
+  /** The message of a device brought it: how it says whose it is. Absent: a body of `POST /sets`. */
+  readonly claim?: IdentityClaim;
+  readonly devices?: readonly CorpusDevice[];
+  /** As it was sent; out of a message, as its reader delivers it. */
   readonly set: unknown;
   readonly expect: Expectation;
 }
@@ -71,6 +91,20 @@ export interface CorpusTheme {
   readonly theme: string;
   readonly about: string;
   readonly cases: readonly CorpusCase[];
+}
+
+export function deviceFacts(devices: readonly CorpusDevice[]): readonly DeviceFacts[] {
+  return devices.map(({ device, registered = null, associations = [], clock }) => ({
+    device,
+    registered,
+    associations: associations.map(({ from, to, ofThisPatient }) => ({
+      fromMs: Date.parse(from),
+      toMs: to === undefined ? null : Date.parse(to),
+      ofThisPatient,
+    })),
+    clock:
+      clock === undefined ? null : { offsetMs: clock.offsetMs, seenAtMs: Date.parse(clock.seenAt) },
+  }));
 }
 
 /** Every file of the corpus. */
