@@ -1,9 +1,17 @@
 /** What is registered of the device of a reading, and whose the device was. */
-import type { Association, DeviceFacts, JudgingContext, Reading } from '../vitals/shapes.js';
+import type {
+  Association,
+  DeviceFacts,
+  JudgingContext,
+  NormalisedSet,
+  Reading,
+} from '../vitals/shapes.js';
 import { isSameDevice } from './device-delays.js';
 import { isTimeKnown } from './report-doubts.js';
+import { subjectOf } from './report-rule.js';
+import { NO_REMARKS, type Remark } from './rule.js';
 
-export function deviceOf(
+function deviceOf(
   { device }: Reading,
   { devices }: Pick<JudgingContext, 'devices'>,
 ): DeviceFacts | null {
@@ -26,7 +34,7 @@ export function readingsWhere(
 const NONE: readonly Reading[] = [];
 
 /** Whose the device of a reading was, as far as anybody recorded it. */
-export interface Whose {
+interface Whose {
   readonly clock: DeviceFacts['clock'];
   /** The one that covers the time of the reading; where that is not known, the time of its arrival. */
   readonly then: Association | null;
@@ -57,6 +65,25 @@ export function whoseWas(reading: Reading, context: JudgingContext): Whose | nul
 /** The time lies before the device was given to whoever has it now, and it was not this patient's then. */
 export function isBeforeNow({ takenAt }: Reading, { then, now }: Whose): boolean {
   return then?.ofThisPatient !== true && now !== null && takenAt.epochMs < now.fromMs;
+}
+
+/**
+ * One remark about the readings that may be somebody else's. It names them also where it is each of the
+ * set: what is doubted is these readings, not whom the set names.
+ */
+export function remarkOnWhose(
+  set: NormalisedSet,
+  concerned: readonly Reading[],
+  { clause, ...rest }: { readonly clause: string } & Omit<Remark, 'readings' | 'message'>,
+): readonly Remark[] {
+  if (concerned.length === 0) return NO_REMARKS;
+  return [
+    {
+      readings: concerned.map(({ index }) => index).sort((a, b) => a - b),
+      message: `${subjectOf(concerned, set)}: ${clause}.`,
+      ...rest,
+    },
+  ];
 }
 
 /** Typed by a person with the patient at hand, who names the patient; the device is named beside. */

@@ -46,14 +46,16 @@ export function reportRule(
   };
 }
 
-/** "Pulse rate (OBX 4)", or the whole message. */
+/** "Pulse rate (OBX 4)", "3 readings of this set", or the whole of it. */
 export function subjectOf(
   about: readonly Reading[],
   { readings }: Pick<NormalisedSet, 'readings'>,
 ): string {
   const [reading] = about;
-  if (reading === undefined || (about.length > 1 && about.length === readings.length)) {
-    return 'Each reading of this set';
+  if (reading === undefined || about.length > 1) {
+    return about.length === readings.length
+      ? 'Each reading of this set'
+      : `${about.length} readings of this set`;
   }
   const at = reading.report === undefined ? '' : ` (${reading.report.at})`;
   return `${sentence(signName(reading.vital, 'value'))}${at}`;

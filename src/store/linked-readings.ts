@@ -68,7 +68,8 @@ function findKept(
 
 /**
  * Judges what is new in a set. What was kept already is linked, not judged again, and confirms nothing. In
- * a set whose patient is in doubt everything is new: such readings are never linked.
+ * a set whose patient is in doubt everything is new: such readings are never linked. Where the doubt names
+ * some of the new readings only, the others of their device stay linked.
  */
 export function judgeNew(
   all: JudgingFacts,
@@ -79,7 +80,7 @@ export function judgeNew(
   if (kept.size > 0) {
     const readings = all.set.readings.filter(({ index }) => !kept.has(index));
     const judged = judge({ ...all, set: { ...all.set, readings } });
-    if (judged.findings.every(({ hold }) => hold !== 'identity')) {
+    if (!judged.findings.some(doubtsWholeSet)) {
       return { judged, linked: [...kept.values()] };
     }
   }
@@ -87,6 +88,10 @@ export function judgeNew(
 }
 
 const NONE: readonly LinkedReading[] = [];
+
+function doubtsWholeSet({ hold, readings }: Finding): boolean {
+  return hold === 'identity' && readings.length === 0;
+}
 
 /** The kept reading as the later set tells it: what was said about it names its place there. */
 export function atPlace<T extends LinkedReading>(kept: T, index: number): T {

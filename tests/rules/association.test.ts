@@ -101,7 +101,7 @@ describe('before-association', () => {
 
   it.each(['named', 'association'] as const)('whoever tells the patient: %s', (by) => {
     expect(heard(message([measured(-11 * MINUTE)], given, { by }))).toEqual([
-      'before-association rejected',
+      'before-association rejected 0',
     ]);
   });
 
@@ -109,7 +109,7 @@ describe('before-association', () => {
     const twice = facts([own(-60 * MINUTE, -20 * MINUTE), own(-10 * MINUTE)]);
     expect(heard(message([measured(-30 * MINUTE)], twice))).toEqual([]);
     expect(heard(message([measured(-15 * MINUTE)], twice))).toEqual([
-      'before-association rejected',
+      'before-association rejected 0',
     ]);
   });
 
@@ -143,11 +143,11 @@ describe('association-of-another', () => {
 
   it('an end belongs to what comes next', () => {
     expect(heard(message([measured(-10 * MINUTE - 1)], handedOn))).toEqual([
-      'before-association rejected',
-      'association-of-another held',
+      'before-association rejected 0',
+      'association-of-another held 0',
     ]);
     expect(heard(message([measured(-10 * MINUTE)], handedOn))).toEqual([
-      'before-association rejected',
+      'before-association rejected 0',
     ]);
     expect(heard(message([measured(-6 * MINUTE)], handedOn))).toEqual([]);
   });
@@ -155,7 +155,7 @@ describe('association-of-another', () => {
   it('holds also a set that a person typed: it may stand in the wrong chart', () => {
     const given = facts([anothers(-60 * MINUTE)]);
     expect(heard(message([measured(-4 * MINUTE)], given, { typed: true }))).toEqual([
-      'association-of-another held',
+      'association-of-another held 0',
     ]);
     const next = facts([anothers(-2 * MINUTE)]);
     expect(heard(message([measured(-4 * MINUTE)], next, { typed: true }))).toEqual([]);
@@ -164,7 +164,7 @@ describe('association-of-another', () => {
   it('looks at the time of arrival where that of measuring is not known', () => {
     const unknown = measured(0, { doubts: ['time-missing'] });
     expect(heard(message([unknown], facts([anothers(-60 * MINUTE)])))).toEqual([
-      'association-of-another held',
+      'association-of-another held 0',
       'time-missing held',
     ]);
   });
@@ -198,7 +198,7 @@ describe('outside-association', () => {
   it('holds what has no time: nobody can tell that the device was this patient’s then', () => {
     const unknown = measured(0, { doubts: ['time-missing'] });
     expect(heard(message([unknown], facts([own(-60 * MINUTE)]), { by }))).toEqual([
-      'outside-association held',
+      'outside-association held 0',
       'time-missing held',
     ]);
     // Not held by it when the message names the patient.
@@ -208,7 +208,7 @@ describe('outside-association', () => {
   it('holds a reading of which no device is told', () => {
     const loose = { ...measured(-5 * MINUTE), device: null };
     expect(heard(message([loose], facts([own(-60 * MINUTE)]), { by }))).toEqual([
-      'outside-association held',
+      'outside-association held 0',
     ]);
   });
 });
@@ -224,7 +224,7 @@ describe('association-fresh', () => {
     [60_000, 0],
   ])('%i ms after the device was given to the patient', (ms, findings) => {
     const context = message([measured(-2 * MINUTE + ms)], given());
-    expect(heard(context)).toEqual(Array(findings).fill('association-fresh held'));
+    expect(heard(context)).toEqual(Array(findings).fill('association-fresh held 0'));
   });
 
   it.each([

@@ -1,10 +1,8 @@
 import { isClockKnown } from '../../vitals/device-clock.js';
 import { STALE_BUFFER } from '../../vitals/limits-sources-devices.js';
 import type { JudgingContext, Reading } from '../../vitals/shapes.js';
-import { isTyped, whoseWas } from '../device-facts.js';
-import { remarkEachOrAll } from '../each-or-all.js';
+import { isTyped, remarkOnWhose, whoseWas } from '../device-facts.js';
 import { isTimeKnown } from '../report-doubts.js';
-import { subjectOf } from '../report-rule.js';
 import { NO_REMARKS, type SetRule } from '../rule.js';
 
 /** A person stands by the value, and the message names whose it is: nothing that a device had stored. */
@@ -40,12 +38,12 @@ export const associationFresh: SetRule = {
     const { set, limits } = context;
     const { at: limit, source } = limits.setting('association-fresh.quarantine');
     const concerned = set.readings.filter((reading) => isFresh(reading, context));
-    return remarkEachOrAll(set, concerned, (about) => ({
-      message: `${subjectOf(about, set)}: measured within ${limit} s after the device was given to this patient, by a clock that nobody has compared: the device may have stored it for the patient before.`,
+    return remarkOnWhose(set, concerned, {
+      clause: `measured within ${limit} s after the device was given to this patient, by a clock that nobody has compared: the device may have stored it for the patient before`,
       advice:
         'Look at the patient and measure again; a reviewer can name the patient. A device that tells its own time beside the true one is not held for this.',
       figures: { limit, unit: 's' },
       sources: [source],
-    }));
+    });
   },
 };

@@ -1,9 +1,7 @@
 import { ASSOCIATIONS } from '../../vitals/limits-sources-devices.js';
 import type { JudgingContext, Reading } from '../../vitals/shapes.js';
-import { isBeforeNow, isTyped, whoseWas } from '../device-facts.js';
-import { remarkEachOrAll } from '../each-or-all.js';
+import { isBeforeNow, isTyped, remarkOnWhose, whoseWas } from '../device-facts.js';
 import { isTimeKnown } from '../report-doubts.js';
-import { subjectOf } from '../report-rule.js';
 import { NO_REMARKS, type SetRule } from '../rule.js';
 
 /**
@@ -31,10 +29,10 @@ export const associationOfAnother: SetRule = {
     if (context.devices === undefined) return NO_REMARKS;
     const { set } = context;
     const concerned = set.readings.filter((reading) => isOfAnother(reading, context));
-    return remarkEachOrAll(set, concerned, (about) => ({
-      message: `${subjectOf(about, set)}: the device is recorded as another patient’s, so it is in doubt whose this is.`,
+    return remarkOnWhose(set, concerned, {
+      clause: 'the device is recorded as another patient’s, so it is in doubt whose this is',
       advice:
         'Compare the wristband with the device. A reviewer can name the patient; have it recorded whose the device is.',
-    }));
+    });
   },
 };

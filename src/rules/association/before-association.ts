@@ -1,8 +1,6 @@
 import { ASSOCIATIONS } from '../../vitals/limits-sources-devices.js';
-import { isBeforeNow, isTyped, whoseWas } from '../device-facts.js';
-import { remarkEachOrAll } from '../each-or-all.js';
+import { isBeforeNow, isTyped, remarkOnWhose, whoseWas } from '../device-facts.js';
 import { isTimeKnown } from '../report-doubts.js';
-import { subjectOf } from '../report-rule.js';
 import { NO_REMARKS, type SetRule } from '../rule.js';
 
 /**
@@ -25,10 +23,11 @@ export const beforeAssociation: SetRule = {
       const whose = whoseWas(reading, context);
       return whose?.now?.ofThisPatient === true && isBeforeNow(reading, whose);
     });
-    return remarkEachOrAll(set, concerned, (about) => ({
-      message: `${subjectOf(about, set)}: the device measured this before it was given to this patient, so it may be of somebody else.`,
+    return remarkOnWhose(set, concerned, {
+      clause:
+        'the device measured this before it was given to this patient, so it may be of somebody else',
       advice:
         'Find out who was measured: a reviewer can correct it for that patient. If it was this one, set the clock of the device, or record since when it is theirs.',
-    }));
+    });
   },
 };

@@ -1,9 +1,7 @@
 import { ASSOCIATIONS } from '../../vitals/limits-sources-devices.js';
 import type { JudgingContext, Reading } from '../../vitals/shapes.js';
-import { isBeforeNow, whoseWas } from '../device-facts.js';
-import { remarkEachOrAll } from '../each-or-all.js';
+import { isBeforeNow, remarkOnWhose, whoseWas } from '../device-facts.js';
 import { isTimeKnown } from '../report-doubts.js';
-import { subjectOf } from '../report-rule.js';
 import { NO_REMARKS, type SetRule } from '../rule.js';
 
 /** What is said by the other rules of whose a device was is not said again. */
@@ -28,10 +26,11 @@ export const outsideAssociation: SetRule = {
     const { set } = context;
     if (set.claim?.by !== 'association') return NO_REMARKS;
     const concerned = set.readings.filter((reading) => isOutside(reading, context));
-    return remarkEachOrAll(set, concerned, (about) => ({
-      message: `${subjectOf(about, set)}: the message names no patient, and it is not recorded that the device was this patient’s when this was measured.`,
+    return remarkOnWhose(set, concerned, {
+      clause:
+        'the message names no patient, and it is not recorded that the device was this patient’s when this was measured',
       advice:
         'Find out who was measured: a reviewer can name the patient. Have it recorded from when to when the device was whose.',
-    }));
+    });
   },
 };
