@@ -48,9 +48,8 @@ function covering(all: readonly Association[], atMs: number): Association | null
   return found.find(({ ofThisPatient }) => !ofThisPatient) ?? found[0] ?? null;
 }
 
-/** Null: nobody ever recorded whose the device of the reading is; it has none; or the set is nobody's. */
+/** Null: nobody ever recorded whose the device of the reading is, or it has none. */
 export function whoseWas(reading: Reading, context: JudgingContext): Whose | null {
-  if (context.set.claim?.by === 'nobody') return null;
   const facts = deviceOf(reading, context);
   if (facts === null || facts.associations.length === 0) return null;
   const { associations, clock } = facts;
@@ -88,5 +87,6 @@ export function remarkOnWhose(
 
 /** Typed by a person with the patient at hand, who names the patient; the device is named beside. */
 export function isTyped({ report }: Reading, { set, source }: JudgingContext): boolean {
-  return report === undefined && source.attended && set.claim?.by !== 'association';
+  const named = set.claim === undefined || set.claim.by === 'named';
+  return report === undefined && source.attended && named;
 }

@@ -105,6 +105,20 @@ describe('before-association', () => {
     ]);
   });
 
+  it('also where the message names nobody, and the device was nobody’s then', () => {
+    const next = facts([anothers(-10 * MINUTE)]);
+    const changes = { patient: null };
+    expect(heard(message([measured(-11 * MINUTE)], next, { by: 'nobody', changes }))).toEqual([
+      'patient-not-named held',
+      'before-association rejected 0',
+    ]);
+    // Whoever has it now did not have it then either: that lies before nothing.
+    const last = facts([anothers(-60 * MINUTE, -20 * MINUTE)]);
+    expect(heard(message([measured(-11 * MINUTE)], last, { by: 'nobody', changes }))).toEqual([
+      'patient-not-named held',
+    ]);
+  });
+
   it('not where an earlier association of the same patient covers it', () => {
     const twice = facts([own(-60 * MINUTE, -20 * MINUTE), own(-10 * MINUTE)]);
     expect(heard(message([measured(-30 * MINUTE)], twice))).toEqual([]);

@@ -7,8 +7,8 @@ import { NO_REMARKS, type SetRule } from '../rule.js';
 
 /** A person stands by the value, and the message names whose it is: nothing that a device had stored. */
 function isVouched(reading: Reading, context: JudgingContext): boolean {
-  if (context.set.claim !== undefined && context.set.claim.by !== 'named') return false;
-  return isTyped(reading, context) || reading.report?.reviewed === true;
+  if (isTyped(reading, context)) return true;
+  return context.set.claim?.by === 'named' && reading.report?.reviewed === true;
 }
 
 function isFresh(reading: Reading, context: JudgingContext): boolean {

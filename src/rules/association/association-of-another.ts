@@ -9,6 +9,8 @@ import { NO_REMARKS, type SetRule } from '../rule.js';
  * the next patient may have left the name of the last one in it.
  */
 function isOfAnother(reading: Reading, context: JudgingContext): boolean {
+  // Whoever has the device is another then; `patient-not-named` says so.
+  if (context.set.claim?.by === 'nobody') return false;
   const whose = whoseWas(reading, context);
   if (whose === null) return false;
   if (whose.then !== null) return !whose.then.ofThisPatient;
