@@ -64,6 +64,32 @@ export const VARIABLES = {
     allowed: 'a whole number from 0 to 65535',
     read: wholeNumber(0, 65_535),
   },
+  MLLP_PORT: {
+    fallback: '2575',
+    about:
+      'The port of the HL7 v2 listener; 0 takes any free one. Plain on a loopback HOST; elsewhere it needs MLLP_TLS_CERT, MLLP_TLS_KEY and MLLP_TLS_CA, and without them there is none.',
+    allowed: 'a whole number from 0 to 65535, or off',
+    read: z.union([z.literal('off').transform(() => null), wholeNumber(0, 65_535)]) as z.ZodType<
+      number | null,
+      string
+    >,
+  },
+  MLLP_TLS_CERT: {
+    about: 'The file of the TLS certificate chain of the HL7 v2 listener (PEM).',
+    allowed: 'the path of a readable file',
+    read: readableFile,
+  },
+  MLLP_TLS_KEY: {
+    about: 'The file of the private key of MLLP_TLS_CERT (PEM).',
+    allowed: 'the path of a readable file',
+    read: readableFile,
+  },
+  MLLP_TLS_CA: {
+    about:
+      'The file of whom the HL7 v2 listener trusts (PEM): authorities, and certificates of single clients.',
+    allowed: 'the path of a readable file',
+    read: readableFile,
+  },
   PUBLIC_URL: {
     about:
       'The base of every absolute link, and the audience of tokens. Without it: 127.0.0.1 and the port in use.',
@@ -157,6 +183,11 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>) {
     /** Without a trailing slash; undefined: to be made from the port in use. */
     publicUrl: read('PUBLIC_URL'),
     tls: readTls(certFile, keyFile),
+    /** Null: no listener is wanted. */
+    mllpPort: read('MLLP_PORT'),
+    mllpTls: readMllpTls(read('MLLP_TLS_CERT'), read('MLLP_TLS_KEY'), read('MLLP_TLS_CA')),
+    /** Only this machine reaches the gateway. */
+    isLocal: isLoopback(read('HOST')),
     /** For Express's `trust proxy`. */
     trustedProxies: read('TRUSTED_PROXY') ?? [],
     siteZone: read('SITE_ZONE'),
@@ -189,6 +220,24 @@ function readTls(certFile: string | undefined, keyFile: string | undefined) {
   const [missing, present] =
     certFile === undefined ? ['HTTP_TLS_CERT', 'HTTP_TLS_KEY'] : ['HTTP_TLS_KEY', 'HTTP_TLS_CERT'];
   throw new ConfigError(`${missing} is not set; it must be the path of a file, as ${present} is.`);
+}
+
+function readMllpTls(
+  certFile: string | undefined,
+  keyFile: string | undefined,
+  caFile: string | undefined,
+) {
+  const files = { MLLP_TLS_CERT: certFile, MLLP_TLS_KEY: keyFile, MLLP_TLS_CA: caFile };
+  const missing = Object.entries(files).flatMap(([name, file]) =>
+    file === undefined ? [name] : [],
+  );
+  if (missing.length === 3) return undefined;
+  if (certFile !== undefined && keyFile !== undefined && caFile !== undefined) {
+    return Object.freeze({ certFile, keyFile, caFile });
+  }
+  throw new ConfigError(
+    `${missing.join(' and ')} is not set; MLLP_TLS_CERT, MLLP_TLS_KEY and MLLP_TLS_CA go together, each the path of a file.`,
+  );
 }
 
 function requireOwnDatabase(host: string, databaseUrl: string | undefined): void {

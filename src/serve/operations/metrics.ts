@@ -19,8 +19,19 @@ export interface Metrics {
   readonly observeCommit: (sets: number, seconds: number) => void;
   /** `route` is the pattern of the path, never the address that was asked for. */
   readonly observeRequest: (method: string, route: string, status: number, seconds: number) => void;
+  /** HL7 v2 messages by what became of them. */
+  readonly countMessage: (outcome: string) => void;
+  /** What happens on the sockets of the HL7 v2 listener. */
+  readonly observeMllp: (event: SocketEvent) => void;
   /** A line of a streamed body that never reached the pipeline, or failed there. */
   readonly countRefusedLine: (status: number) => void;
+}
+
+/** As much of an event of the listener as is counted. */
+export interface SocketEvent {
+  readonly kind: string;
+  readonly reason?: string;
+  readonly bytes?: number;
 }
 
 const COMMIT_SIZES = [1, 2, 4, 8, 16, 32, 64, 128];
@@ -82,6 +93,12 @@ function makeCounters(registry: Registry) {
     slow: counter('gateway_slow_rules_total', 'Rules that took too long over a set, by rule', [
       'rule',
     ]),
+    messages: counter('gateway_hl7_messages_total', 'HL7 v2 messages, by outcome', ['outcome']),
+    mllpEvents: counter(
+      'gateway_mllp_events_total',
+      'Events on MLLP connections, by kind and reason',
+      ['kind', 'reason'],
+    ),
     lines: counter('gateway_refused_lines_total', 'Lines of streamed bodies not kept', ['status']),
     requests: counter('gateway_http_requests_total', 'Requests answered, by status', [
       'method',
@@ -124,8 +141,13 @@ export function createMetrics(
   collectDefaultMetrics({ register: registry });
   addFeedGauges(registry, readFeed);
   addDeviceClockGauge(registry, readClocks);
-  const { submissions, readings, findings, failures, slow, lines, requests } =
+  const { submissions, readings, findings, failures, slow, lines, requests, messages, mllpEvents } =
     makeCounters(registry);
+  const mllpConnections = new Gauge({
+    name: 'gateway_mllp_connections',
+    help: 'Open connections of the HL7 v2 listener',
+    registers: [registry],
+  });
   const { commitSets, commitSeconds, requestSeconds } = makeHistograms(registry);
   return {
     registry,
@@ -143,6 +165,14 @@ export function createMetrics(
     },
     countSlowRule: (rule) => {
       slow.inc({ rule });
+    },
+    countMessage: (outcome) => {
+      messages.inc({ outcome });
+    },
+    observeMllp: ({ kind, reason = '' }) => {
+      mllpEvents.inc({ kind, reason });
+      if (kind === 'opened') mllpConnections.inc();
+      if (kind === 'closed') mllpConnections.dec();
     },
     countRefusedLine: (status) => {
       lines.inc({ status });
