@@ -11,6 +11,8 @@ import type { SourceProfile } from './vitals/source-profile.js';
 export interface SenderServices {
   readonly directory: SourceDirectory;
   readonly sourceClocks: SourceClocks;
+  /** Of sources that are registered without a zone. */
+  readonly siteZone: string;
   readonly clock: () => number;
 }
 
@@ -29,7 +31,7 @@ const NAMELESS: SystemName = { namespace: '', universalId: '' };
 
 /** @param header null where the message has none that can be read: then certificate and address must do */
 export async function findSender(
-  { directory, sourceClocks, clock }: SenderServices,
+  { directory, sourceClocks, siteZone, clock }: SenderServices,
   peer: Peer,
   header: Hl7Header | null,
 ): Promise<SenderAnswer> {
@@ -47,7 +49,7 @@ export async function findSender(
     sentAtMs === null ? null : await sourceClocks.note(source.sourceKey, sentAtMs - nowMs, nowMs);
   return {
     found: true,
-    profile: source.profile,
+    profile: { ...source.profile, zone: source.profile.zone ?? siteZone },
     sentAtMs,
     deliverer: {
       clientKey: null,

@@ -3,6 +3,9 @@ import type { Pool } from './store/pool.js';
 import type { Logger } from 'pino';
 import type { Config } from './config.js';
 import { describeRules } from './describe-rules.js';
+import { compareSecondIdentifiers } from './rules/identifiers.js';
+import { listenForMessages } from './hl7-listener.js';
+import type { Hl7Listener } from './intake/hl7v2/listener.js';
 import { composeStages } from './judging.js';
 import type { Stages } from './judging.js';
 import { Pipeline } from './pipeline.js';
@@ -28,12 +31,16 @@ import { RuleTally } from './store/rule-counts.js';
 import type { SourceTally } from './store/source-health.js';
 import { Trials } from './trials.js';
 import { allowedActions } from './verdict/decision-table.js';
+import { composeWiring } from './wiring.js';
+import type { Wiring } from './wiring.js';
 
 export interface Gateway {
   /** A pipeline whose times of receipt come from this clock (ms since the epoch): for sets of another day. */
   readonly pipelineAt: (clock: () => number) => Pipeline;
   /** Listens; resolves with the port and the base of every link. */
   listen(): Promise<{ readonly port: number; readonly publicUrl: string }>;
+  /** Listens for HL7 v2; resolves with the port, or null where the configuration wants no listener. */
+  listenForMessages(): Promise<number | null>;
   /** The reverse of starting: no more requests, those in flight finish, then the work ends. */
   stop(): Promise<void>;
 }
@@ -84,16 +91,17 @@ interface Parts {
   readonly editions: EditionShelf;
   readonly pipeline: Pipeline;
   readonly trials: Trials;
+  readonly replay: Wiring['replay'];
   readonly onPatientsChanged: () => void;
 }
 
 /** The areas that need more than a database and the pipeline. */
 function makeAreas(parts: Parts, publicUrl: string, siteZone: string): Area[] {
-  const { pool, readers, names, editions, pipeline, trials, onPatientsChanged } = parts;
+  const { pool, readers, names, editions, pipeline, trials, replay, onPatientsChanged } = parts;
   const ruleServices = { pool, names, editions, clock: Date.now };
   return [
     fhirArea({ pool: readers, publicUrl, siteZone, onRegistered: onPatientsChanged }),
-    reviewArea({ pool: readers, names, pipeline, allowedActions, onPatientsChanged }),
+    reviewArea({ pool: readers, names, pipeline, allowedActions, replay, onPatientsChanged }),
     rulesArea({ ...ruleServices, trials, describeRules }),
     referenceArea({ pool, names, receive: (one) => receiveReferenceCheck(ruleServices, one) }),
   ];
@@ -138,15 +146,20 @@ export function createGateway(
   const onPatientsChanged = (): void => {
     scheduler.kick();
   };
-  const parts = { pool, readers, names, editions, pipeline, trials, onPatientsChanged };
+  const { siteZone } = config;
+  const { directory, sourceClocks } = registry;
+  const wiring = composeWiring({ pool, names, stages, directory, siteZone, clock: Date.now });
+  const { replay } = wiring;
+  const parts = { pool, readers, names, editions, pipeline, trials, replay, onPatientsChanged };
   const createListener = (publicUrl: string): ReturnType<typeof createApp> =>
     createApp({
       ...config,
       ...{ pool, pipeline, metrics, log, publicUrl },
       areas: makeAreas(parts, publicUrl, config.siteZone),
-      adminRoutes: registry.routes,
+      adminRoutes: [...registry.routes, wiring.trialRoute],
     });
   let stopHttp: (() => Promise<void>) | undefined;
+  let listener: Hl7Listener | null = null;
   return {
     pipelineAt,
     async listen() {
@@ -156,8 +169,20 @@ export function createGateway(
       scheduler.start();
       return { port: http.port, publicUrl: urlAt(http.port) };
     },
+    async listenForMessages() {
+      const services = {
+        ...{ pool, names, stages, pipeline, directory, sourceClocks, onPatientsChanged },
+        compareIdentity: compareSecondIdentifiers,
+        siteZone,
+        clock: Date.now,
+        countMessage: metrics.countMessage,
+      };
+      listener = await listenForMessages(config, services, metrics, log);
+      return listener?.port ?? null;
+    },
     async stop() {
       await trials.stop();
+      await listener?.stop();
       await stopHttp?.();
       await pipeline.drain();
       await scheduler.stop();

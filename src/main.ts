@@ -48,12 +48,14 @@ async function start(config: Config, log: Logger, stops: Stops): Promise<void> {
       ? await prepareDemo({ pool, dataDir: config.dataDir, pipelineAt: gateway.pipelineAt })
       : null;
   const { publicUrl } = await gateway.listen();
+  const mllpPort = await gateway.listenForMessages();
   log.info({ url: publicUrl }, 'the gateway is ready');
   process.stdout.write(
     [
       `Vital-sign gateway at ${publicUrl}`,
       `  sets       POST ${publicUrl}/sets`,
       `  FHIR R4    ${publicUrl}/fhir`,
+      ...(mllpPort === null ? [] : [`  HL7 v2     mllp://${config.host}:${mllpPort}`]),
       `  review     ${publicUrl}/review/readings`,
       `  interface  ${publicUrl}/openapi.json`,
       ...(demo === null ? [] : [`  demo ward  credentials in ${demo.credentialsFile}`]),

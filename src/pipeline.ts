@@ -141,7 +141,7 @@ export class Pipeline {
 
   /** Judges one set without keeping it. */
   async checkSet(sender: Sender, bytes: Buffer): Promise<Reply> {
-    const { pool, stages, clock } = this.#options;
+    const { pool, names, stages, clock } = this.#options;
     const parsed = parseSet(bytes);
     const status = parsed.ok ? 200 : 400;
     await recordAudit(pool, {
@@ -151,7 +151,7 @@ export class Pipeline {
     });
     if (!parsed.ok) return { ...problem(400, ''), body: refusalOfCheck(parsed.faults) };
     const set = normaliseSet(parsed.set);
-    const { edition, ...facts } = await readCheckFacts(pool, set, stages, clock());
+    const { edition, ...facts } = await readCheckFacts(pool, names, set, stages, clock());
     const source = factsOf(sender);
     const judged = stages.judge({ set, receivedAtMs: clock(), source, ...facts }, edition);
     const discreet = sender.person === null;

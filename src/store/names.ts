@@ -73,6 +73,11 @@ export class Names {
     await this.#find(this.#devices, missing(this.#devices, wanted), 'devices', 'device');
   }
 
+  /** As far as they are known: what is only looked at is not learnt. */
+  async recallDevices(wanted: readonly Identifier[]): Promise<void> {
+    await this.#find(this.#devices, missing(this.#devices, wanted), 'devices', 'device');
+  }
+
   async learnPeople(wanted: readonly Identifier[]): Promise<void> {
     await this.#learn(this.#people, wanted, 'people', 'person');
   }

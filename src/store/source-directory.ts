@@ -99,6 +99,12 @@ export class SourceDirectory {
     return entries.find(({ source }) => source.sourceKey === sourceKey)?.source ?? null;
   }
 
+  /** The same by its public id. */
+  async findSourceById(sourceId: string): Promise<DirectorySource | null> {
+    const entries = await this.#fresh();
+    return entries.find(({ source }) => source.sourceId === sourceId)?.source ?? null;
+  }
+
   /** This process has just changed a source. */
   forget(): void {
     this.#entries = null;

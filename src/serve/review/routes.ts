@@ -1,6 +1,7 @@
 import type { Area } from '../http/route.js';
 import { mergeRoutes } from './merge-routes.js';
 import { readingRoutes } from './reading-routes.js';
+import { replayRoutes } from './replay-routes.js';
 import type { ReviewServices } from './services.js';
 import { submissionRoutes } from './submission-routes.js';
 import { summaryRoute } from './summary-route.js';
@@ -16,6 +17,7 @@ export function reviewArea(services: ReviewServices): Area {
       ...readingRoutes(services),
       ...submissionRoutes(services),
       ...mergeRoutes(services),
+      ...replayRoutes(services),
       summaryRoute(services),
     ],
   };

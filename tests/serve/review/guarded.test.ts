@@ -26,6 +26,7 @@ beforeAll(async () => {
         pipeline,
         allowedActions,
         onPatientsChanged: () => undefined,
+        replay: () => Promise.resolve(null),
       }),
     ],
   });

@@ -1,0 +1,16 @@
+/** The sets that the bytes of a message hold, as the messages of its source are read today. */
+import { parseMessage } from './intake/hl7v2/parse-message.js';
+import { readHl7 } from './intake/hl7v2/read-hl7.js';
+import type { DeliveredSet } from './vitals/shapes.js';
+import type { SourceProfile } from './vitals/source-profile.js';
+
+/** None for what brings no readings, or is of no kind that is read by a mapping. */
+export function readDelivery(
+  bytes: Buffer,
+  contentType: string,
+  profile: SourceProfile,
+): readonly DeliveredSet[] {
+  if (!contentType.startsWith('application/hl7-v2')) return [];
+  const delivery = readHl7(parseMessage(bytes), profile);
+  return delivery.kind === 'observations' ? delivery.sets : [];
+}
