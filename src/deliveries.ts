@@ -1,6 +1,7 @@
 /** Sets that devices deliver: several may come in one message, and some lack patient or time. */
 import { createHash } from 'node:crypto';
 import type { Committer } from './committing.js';
+import { correctTimes } from './correct-times.js';
 import { makeEnvelope, partEnvelope } from './envelope.js';
 import { normaliseDelivery } from './normalise/normalise-set.js';
 import { settleIdentity } from './settle-identity.js';
@@ -87,8 +88,9 @@ export class Deliveries {
       const parts = before.map((part) => ({ ...part, repeat: true }));
       return { envelope: { ...envelope, submissionId }, repeat: true, parts };
     }
+    const timed = await correctTimes(pool, sets, envelope.receivedAtMs);
     const settled = await Promise.all(
-      sets.map((set) => settleIdentity(pool, sender.source, set, envelope.receivedAtMs)),
+      timed.map((set) => settleIdentity(pool, sender.source, set, envelope.receivedAtMs)),
     );
     const placed = settled.flatMap((parts, set) =>
       parts.map((part, split) => ({ part, set, split })),
