@@ -1,6 +1,6 @@
 /** What FHIR R4 (4.0.1) demands of a Patient beyond the names and types of its elements. */
 import type { Extension, Identifier, Patient, PatientContact, Period, Reference } from 'fhir/r4.js';
-import { REFERENCE_TARGETS, elementType } from './patient-types.js';
+import { REFERENCE_TARGETS, elementType } from '../../contract/r4-types.js';
 import type { OutcomeIssue } from './render-outcome.js';
 import { RESOURCE_TYPES } from './resource-types.js';
 
@@ -31,7 +31,7 @@ const RULES: Rules = {
   Reference: checkReference,
 };
 
-/** The rules that a Patient breaks whose elements `checkPatient` has found good. No text repeats a value. */
+/** The rules that a Patient breaks whose elements `checkResource` has found good. No text repeats a value. */
 export function brokenRules(patient: Patient): OutcomeIssue[] {
   const issues: OutcomeIssue[] = [];
   visit('Patient', patient, { element: 'Patient', path: 'Patient' }, (code, text, expression) => {

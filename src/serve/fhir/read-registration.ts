@@ -2,7 +2,7 @@ import type { Patient } from 'fhir/r4.js';
 import type { Registration } from '../../store/register-patient.js';
 import type { Identifier } from '../../vitals/shapes.js';
 import { HttpError } from '../http/http-error.js';
-import { MAX_ISSUES, checkPatient } from './check-patient.js';
+import { MAX_ISSUES, checkResource } from '../../contract/check-resource.js';
 import { brokenRules } from './patient-rules.js';
 import type { Pair } from './query-parameters.js';
 import { badValue, refusal } from './refuse.js';
@@ -46,7 +46,7 @@ export function readMatching(pairs: readonly Pair[]): Identifier[] {
  *   or lacks what US Core 9.0.0 demands (identifier with system and value, a name, gender, whole telecoms).
  */
 export function readStatement(body: unknown, matching: readonly Identifier[]): PatientStatement {
-  failWith(400, checkPatient(body));
+  failWith(400, checkResource('Patient', body));
   const patient = withMatched(body as Patient, matching);
   failWith(422, [...missingParts(patient), ...brokenRules(patient)]);
   const identifiers = (patient.identifier ?? []).map(({ system = '', value = '' }) => ({

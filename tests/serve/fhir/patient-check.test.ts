@@ -1,6 +1,6 @@
 import type { OperationOutcome, Patient } from 'fhir/r4.js';
 import fc from 'fast-check';
-import { checkPatient } from '../../../src/serve/fhir/check-patient.js';
+import { checkResource } from '../../../src/contract/check-resource.js';
 import { schemaFaults } from '../../fhir-validation/r4-json-schema.js';
 import { FhirFixture } from './fhir-fixture.js';
 
@@ -39,7 +39,7 @@ const GOOD_ELEMENTS: readonly Partial<Patient>[] = [
 
 /** What is wrong, as code and place. */
 function faults(change: object): string[] {
-  return checkPatient({ ...GOOD, ...change }).map(
+  return checkResource('Patient', { ...GOOD, ...change }).map(
     ({ code, expression = '' }) => `${code} ${expression}`,
   );
 }
@@ -47,7 +47,7 @@ function faults(change: object): string[] {
 describe('a Patient that can be kept', () => {
   it.each(GOOD_ELEMENTS)('%j', (elements) => {
     const patient = { ...GOOD, ...elements };
-    expect(checkPatient(patient)).toEqual([]);
+    expect(checkResource('Patient', patient)).toEqual([]);
     // HL7's own schema agrees.
     expect(schemaFaults('Patient', patient)).toEqual([]);
   });
@@ -118,7 +118,7 @@ describe('a Patient that cannot', () => {
 
   it('is no object at all', () => {
     for (const value of [null, 1, 'Patient', [], [GOOD], {}]) {
-      expect(checkPatient(value)).toHaveLength(1);
+      expect(checkResource('Patient', value)).toHaveLength(1);
     }
   });
 
@@ -150,7 +150,7 @@ describe('a Patient that cannot', () => {
     fc.assert(
       fc.property(fc.dictionary(fc.constantFrom(...names), element), (elements) => {
         const patient = { resourceType: 'Patient', ...elements };
-        if (checkPatient(patient).length === 0) {
+        if (checkResource('Patient', patient).length === 0) {
           expect(schemaFaults('Patient', patient)).toEqual([]);
         }
       }),

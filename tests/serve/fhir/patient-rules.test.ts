@@ -1,6 +1,6 @@
 import type { Patient, PatientContact, Reference } from 'fhir/r4.js';
 import fc from 'fast-check';
-import { checkPatient } from '../../../src/serve/fhir/check-patient.js';
+import { checkResource } from '../../../src/contract/check-resource.js';
 import { brokenRules } from '../../../src/serve/fhir/patient-rules.js';
 import { RESOURCE_TYPES } from '../../../src/serve/fhir/resource-types.js';
 import { invariantFaults } from '../../fhir-validation/invariants.js';
@@ -9,7 +9,7 @@ import { schemaResourceTypes } from '../../fhir-validation/r4-json-schema.js';
 /** What is wrong, as code and place, with a Patient whose elements are good. */
 function faults(change: Partial<Patient>): string[] {
   const patient: Patient = { resourceType: 'Patient', ...change };
-  expect(checkPatient(patient)).toEqual([]);
+  expect(checkResource('Patient', patient)).toEqual([]);
   return brokenRules(patient).map(({ code, expression = '' }) => `${code} ${expression}`);
 }
 

@@ -1,8 +1,11 @@
 /**
- * The part of FHIR R4 (4.0.1) that a registered Patient may be made of: element names with their
- * types, `*` for a list. What is not here is refused by name, so that nothing is served that nobody
- * has looked at.
+ * Parts of FHIR R4 (4.0.1): element names with their types, `*` for a list. Of a Patient, what a
+ * registered one may be made of: the rest is refused by name, so that nothing is served that nobody has
+ * looked at. Of an Observation all elements: what becomes of each is said in `intake/fhir`.
  */
+
+/** Resources whose form can be checked. */
+export type CheckedType = 'Patient' | 'Observation';
 
 const CODES: Readonly<Record<string, readonly string[]>> = {
   gender: ['male', 'female', 'other', 'unknown'],
@@ -13,6 +16,17 @@ const CODES: Readonly<Record<string, readonly string[]>> = {
   addressUse: ['home', 'work', 'temp', 'old', 'billing'],
   addressType: ['postal', 'physical', 'both'],
   narrativeStatus: ['generated', 'extensions', 'additional', 'empty'],
+  observationStatus: [
+    'registered',
+    'preliminary',
+    'final',
+    'amended',
+    'corrected',
+    'cancelled',
+    'entered-in-error',
+    'unknown',
+  ],
+  quantityComparator: ['<', '<=', '>=', '>'],
 };
 
 const DATE = /^\d{4}(?:-(?:0[1-9]|1[0-2])(?:-(?:0[1-9]|[12]\d|3[01]))?)?$/;
@@ -42,6 +56,9 @@ function matching(pattern: RegExp): (value: unknown) => boolean {
 const PRIMITIVES: Readonly<Record<string, (value: unknown) => boolean>> = {
   boolean: (value) => typeof value === 'boolean',
   integer: (value) => Number.isInteger(value) && Math.abs(Number(value)) < 2 ** 31,
+  decimal: (value) => typeof value === 'number' && Number.isFinite(value),
+  // What stands there is refused or read elsewhere, whatever its form.
+  any: (value) => value !== null,
   positiveInt: (value) => Number.isInteger(value) && Number(value) > 0 && Number(value) < 2 ** 31,
   string: isText,
   // A bar ends the system in a token of a search: none is allowed in a URI (RFC 3986).
@@ -64,6 +81,27 @@ export function primitiveCheck(type: string): ((value: unknown) => boolean) | un
 }
 
 type Elements = Readonly<Record<string, string>>;
+
+/** What an Observation and a component of it have in common. */
+const MEASURED: Elements = {
+  extension: 'MeasuredExtension*',
+  modifierExtension: 'any*',
+  code: 'CodeableConcept',
+  valueQuantity: 'Quantity',
+  valueCodeableConcept: 'CodeableConcept',
+  valueString: 'string',
+  valueBoolean: 'boolean',
+  valueInteger: 'integer',
+  valueRange: 'Range',
+  valueRatio: 'any',
+  valueSampledData: 'any',
+  valueTime: 'string',
+  valueDateTime: 'dateTime',
+  valuePeriod: 'Period',
+  dataAbsentReason: 'CodeableConcept',
+  interpretation: 'CodeableConcept*',
+  referenceRange: 'ReferenceRange*',
+};
 
 const REFERENCE: Elements = {
   reference: 'string',
@@ -97,6 +135,62 @@ const COMPLEX_TYPES: Readonly<Record<string, Elements>> = {
     generalPractitioner: 'Reference*',
     managingOrganization: 'Reference',
   },
+  Observation: {
+    resourceType: 'code',
+    id: 'id',
+    meta: 'Meta',
+    implicitRules: 'uri',
+    language: 'code',
+    text: 'Narrative',
+    contained: 'any*',
+    identifier: 'Identifier*',
+    basedOn: 'Reference*',
+    partOf: 'Reference*',
+    status: 'observationStatus',
+    category: 'CodeableConcept*',
+    subject: 'Reference',
+    focus: 'Reference*',
+    encounter: 'Reference',
+    effectiveDateTime: 'dateTime',
+    effectivePeriod: 'Period',
+    effectiveTiming: 'any',
+    effectiveInstant: 'instant',
+    issued: 'instant',
+    performer: 'Reference*',
+    note: 'Annotation*',
+    bodySite: 'CodeableConcept',
+    method: 'CodeableConcept',
+    specimen: 'Reference',
+    device: 'Reference',
+    hasMember: 'Reference*',
+    derivedFrom: 'Reference*',
+    component: 'ObservationComponent*',
+    ...MEASURED,
+  },
+  ObservationComponent: MEASURED,
+  ReferenceRange: {
+    modifierExtension: 'any*',
+    low: 'Quantity',
+    high: 'Quantity',
+    type: 'CodeableConcept',
+    appliesTo: 'CodeableConcept*',
+    age: 'Range',
+    text: 'string',
+  },
+  Annotation: {
+    authorReference: 'Reference',
+    authorString: 'string',
+    time: 'dateTime',
+    text: 'string',
+  },
+  Quantity: {
+    value: 'decimal',
+    comparator: 'quantityComparator',
+    unit: 'string',
+    system: 'uri',
+    code: 'code',
+  },
+  Range: { low: 'Quantity', high: 'Quantity' },
   Meta: {
     versionId: 'id',
     lastUpdated: 'instant',
@@ -162,6 +256,18 @@ const COMPLEX_TYPES: Readonly<Record<string, Elements>> = {
   },
   Period: { start: 'dateTime', end: 'dateTime' },
   Reference: REFERENCE,
+  // A Patient is kept and shown as it came: no decimals there, whose last zeros would be lost.
+  MeasuredExtension: {
+    url: 'uri',
+    extension: 'MeasuredExtension*',
+    valueBoolean: 'boolean',
+    valueCode: 'code',
+    valueCodeableConcept: 'CodeableConcept',
+    valueQuantity: 'Quantity',
+    valueRange: 'Range',
+    valueReference: 'Reference',
+    valueString: 'string',
+  },
   Extension: {
     url: 'uri',
     valueAddress: 'Address',
@@ -204,12 +310,20 @@ export const REFERENCE_TARGETS: Readonly<Record<string, readonly string[]>> = {
 export const REQUIRED: Readonly<Record<string, readonly string[]>> = {
   Narrative: ['status', 'div'],
   PatientCommunication: ['language'],
+  Observation: ['status', 'code'],
+  ObservationComponent: ['code'],
+  Annotation: ['text'],
+  MeasuredExtension: ['url'],
   Extension: ['url'],
 };
 
 /** Of each pair only one may stand (choice types). */
 export const CHOICES: Readonly<Record<string, readonly string[]>> = {
   Patient: ['deceased', 'multipleBirth'],
+  Observation: ['effective', 'value'],
+  ObservationComponent: ['value'],
+  Annotation: ['author'],
+  MeasuredExtension: ['value'],
   Extension: ['value'],
 };
 

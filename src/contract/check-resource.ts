@@ -1,5 +1,6 @@
-import type { OutcomeIssue } from './render-outcome.js';
-import { CHOICES, NOT_TAKEN, REQUIRED, elementType, primitiveCheck } from './patient-types.js';
+/** Whether a JSON value has the form of a FHIR R4 resource, element by element. */
+import { CHOICES, NOT_TAKEN, REQUIRED, elementType, primitiveCheck } from './r4-types.js';
+import type { CheckedType } from './r4-types.js';
 
 /** Extensions in extensions; published ones go one level deep. */
 const MAX_DEPTH = 12;
@@ -7,26 +8,35 @@ const MAX_DEPTH = 12;
 export const MAX_ISSUES = 20;
 
 type Json = Readonly<Record<string, unknown>>;
-type Report = (code: OutcomeIssue['code'], text: string, path: string) => void;
+type Report = (code: ElementIssue['code'], text: string, path: string) => void;
+
+/** One fault of form; `code` is from the code system `issue-type` of FHIR R4. */
+export interface ElementIssue {
+  readonly severity: 'error';
+  readonly code: 'structure' | 'value' | 'required' | 'invariant';
+  readonly text: string;
+  /** Simple FHIRPath of the element at fault. */
+  readonly expression: string;
+}
 
 function isObject(value: unknown): value is Json {
   return typeof value === 'object' && value !== null && !Array.isArray(value);
 }
 
 /**
- * What keeps a JSON value from being a Patient that can be kept, element by element. No text repeats
- * a value; element names are repeated where they can be printed.
+ * What keeps a JSON value from being a resource of this type, element by element. No text repeats a
+ * value; element names are repeated where they can be printed.
  */
-export function checkPatient(patient: unknown): OutcomeIssue[] {
-  const issues: OutcomeIssue[] = [];
+export function checkResource(type: CheckedType, resource: unknown): ElementIssue[] {
+  const issues: ElementIssue[] = [];
   const report: Report = (code, text, path) => {
     // The underscore is of JSON alone: FHIRPath knows the element without it.
     const expression = path.replaceAll('._', '.');
     if (issues.length < MAX_ISSUES) issues.push({ severity: 'error', code, text, expression });
   };
-  if (!isObject(patient) || patient.resourceType !== 'Patient') {
-    report('structure', 'The resource must be a Patient.', 'Patient.resourceType');
-  } else checkComplex('Patient', patient, 'Patient', 0, report);
+  if (!isObject(resource) || resource.resourceType !== type) {
+    report('structure', `The resource must be of the type ${type}.`, `${type}.resourceType`);
+  } else checkComplex(type, resource, type, 0, report);
   return issues;
 }
 
@@ -51,7 +61,7 @@ function checkComplex(
     const given = names.filter((name) => new RegExp(`^${choice}[A-Z]`).test(name));
     if (given.length > 1) report('structure', `${path}.${choice}[x] stands twice.`, path);
   }
-  if (type === 'Extension') checkExtension(names, path, report);
+  if (type.endsWith('Extension')) checkExtension(names, path, report);
 }
 
 /** Invariant ext-1: a value or extensions, never both. */
