@@ -1,5 +1,6 @@
 /** Whether a JSON value has the form of a FHIR R4 resource, element by element. */
-import { CHOICES, NOT_TAKEN, REQUIRED, elementType, primitiveCheck } from './r4-types.js';
+import { primitiveCheck } from './r4-primitives.js';
+import { CHOICES, NOT_TAKEN, REQUIRED, elementType } from './r4-types.js';
 import type { CheckedType } from './r4-types.js';
 
 /** Extensions in extensions; published ones go one level deep. */

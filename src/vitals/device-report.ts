@@ -1,4 +1,5 @@
 /** What a device's message tells of a reading beyond its value: the words shared by intake, rules and renderer. */
+import type { Identifier } from './identifier.js';
 
 /**
  * What the reader of a message cannot vouch for. A rule of the same name in `rules/report/` words each and
@@ -51,6 +52,10 @@ export interface DeviceReport {
   readonly signal?: readonly SignalDoubt[];
   /** What the device's own clock showed (RFC 3339), where that is not the time of the reading. */
   readonly deviceTime?: string;
+  /** Business identifiers that the sender gave it. */
+  readonly identifiers?: readonly Identifier[];
+  /** It is to be taken only if nothing is kept under any of these: else what is kept stands for it. */
+  readonly unlessKept?: readonly Identifier[];
 }
 
 /** What makes it doubtful whose readings a message brings. A rule of the same name words each. */

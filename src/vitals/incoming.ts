@@ -1,5 +1,6 @@
 /** What protocols deliver: words checked, nothing converted. The first of the shapes in `shapes.ts`. */
 import type { DeviceReport, IdentityDoubt, UnreadRow } from './device-report.js';
+import type { Identifier } from './identifier.js';
 import type {
   AbsentReason,
   ConsciousnessCode,
@@ -11,11 +12,7 @@ import type {
   Vital,
 } from './words.js';
 
-/** A business identifier: a namespace URI and a value in it. */
-export interface Identifier {
-  readonly system: string;
-  readonly value: string;
-}
+export type { Identifier };
 
 /** A point in time together with the offset (minutes east of UTC) in which it was told. */
 export interface Moment {
