@@ -5,6 +5,8 @@ import { commitSets } from './store/commit-sets.js';
 import { isDatabaseAway } from './store/database-away.js';
 import type { SetItem, SetOutcome } from './store/draft-sets.js';
 import { GroupCommit } from './store/group-commit.js';
+import { conditionsOf } from './store/identified-readings.js';
+import { nameOf } from './store/names.js';
 import type { Names } from './store/names.js';
 import type { Pool } from './store/pool.js';
 import type { JudgedSet } from './vitals/shapes.js';
@@ -26,9 +28,17 @@ export interface CommitterOptions {
 /** All parts of one submission: committed together or not at all. */
 type Unit = readonly SetItem[];
 
+/** Sets of one key, and readings to be kept under one identifier only once, come one after the other. */
 function keysOf(unit: Unit): string[] {
-  return unit.flatMap((item) =>
-    'set' in item.content ? [`${item.envelope.sourceKey}/${item.content.set.setId}`] : [],
+  return unit.flatMap(({ envelope, content }) =>
+    'set' in content
+      ? [
+          `${envelope.sourceKey}/${content.set.setId}`,
+          ...conditionsOf(content.set.readings).map(
+            (identifier) => `reading ${nameOf(identifier)}`,
+          ),
+        ]
+      : [],
   );
 }
 

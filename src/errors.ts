@@ -20,3 +20,18 @@ export class Overloaded extends Error {
 export class SearchTooBroad extends Error {
   override readonly name = 'SearchTooBroad';
 }
+
+/** A reading was to be kept on a condition that does not hold: nothing of its submission was kept. */
+export class ConditionFailed extends Error {
+  override readonly name = 'ConditionFailed';
+  /** `several`: its identifiers lead to more than one kept reading; `other`: to one that says something else. */
+  readonly reason: 'several' | 'other';
+  /** Place of the reading in its submission. */
+  readonly index: number;
+
+  constructor(reason: 'several' | 'other', index: number) {
+    super('a reading was to be kept on a condition that does not hold');
+    this.reason = reason;
+    this.index = index;
+  }
+}

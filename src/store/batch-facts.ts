@@ -7,6 +7,7 @@ import type { Facts, JudgeableItem } from './draft-sets.js';
 import type { EditionAt } from './edition-shelf.js';
 import { readKnownEncounters } from './encounter-claims.js';
 import type { NamedVisit } from './encounter-claims.js';
+import { conditionsOf, readIdentified } from './identified-readings.js';
 import { readEarlierReadings, readNamedRegister, windowOf } from './judging-facts.js';
 import type { NamedRegister, TimeWindow } from './judging-facts.js';
 import type { Names } from './names.js';
@@ -48,7 +49,11 @@ export async function readFacts(
     items.flatMap(({ content: { set } }) => visitOf(names, set)),
   );
   const devices = await readDevicesOf(client, names, items);
-  return { editionAt, register, earlier, history, sent, encounters, devices, shared };
+  const identified = await readIdentified(
+    client,
+    items.flatMap(({ content }) => conditionsOf(content.set.readings)),
+  );
+  return { editionAt, register, earlier, history, sent, encounters, identified, devices, shared };
 }
 
 /** One question for all sets that name a device. */

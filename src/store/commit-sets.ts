@@ -12,6 +12,7 @@ import { draftRepeat, draftSet, draftUnjudged, isJudgeable, keyName } from './dr
 import type { Drafts, JudgeableItem, SetAnswers, SetItem, SetOutcome } from './draft-sets.js';
 import type { EditionShelf } from './edition-shelf.js';
 import { claimEncounters } from './encounter-claims.js';
+import { conditionsOf, insertIdentifiers } from './identified-readings.js';
 import { insertLinks } from './linked-readings.js';
 import { takeLocks } from './locks.js';
 import { insertMessageRecords } from './message-records.js';
@@ -69,6 +70,7 @@ function commitBatch(
       submissions: [],
       readings: [],
       links: [],
+      named: [],
       messages: [],
       unread: [],
       visits: [],
@@ -102,6 +104,7 @@ async function lock(
     encounters: sets
       .flatMap(({ content: { set } }) => (set.encounter === null ? [] : [nameOf(set.encounter)]))
       .filter((name) => names.encounter(name) === undefined),
+    readingNames: sets.flatMap(({ content }) => conditionsOf(content.set.readings).map(nameOf)),
   });
 }
 
@@ -144,5 +147,6 @@ async function write(client: PoolClient, judging: Judging, drafts: Drafts): Prom
   await insertMessageRecords(client, drafts.messages, drafts.unread);
   await insertFirstVersions(client, drafts.readings);
   await insertLinks(client, drafts.links);
+  await insertIdentifiers(client, drafts.named);
   await publishHeldEarlier(client, drafts.publish, stampMs);
 }

@@ -14,6 +14,9 @@ import type {
 import type { AuditEntry } from './audit.js';
 import type { Edition, EditionAt } from './edition-shelf.js';
 import type { KnownEncounters, VisitNaming } from './encounter-claims.js';
+import { draftPublications } from './draft-publications.js';
+import { findIdentified, nameReadings, withoutLinked } from './identified-readings.js';
+import type { IdentifiedReadings, NamedReading } from './identified-readings.js';
 import { answerFromKey } from './key-answers.js';
 import type { KeyAnswers } from './key-answers.js';
 import { showToLaterSets } from './later-sets.js';
@@ -24,8 +27,7 @@ import { messageRecord, unreadRecord } from './message-records.js';
 import type { MessageHeader, PlacedUnreadRow } from './message-records.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
-import { publicationCauses } from './publish-held.js';
-import { firstRecord, keptFinding } from './reading-records.js';
+import { firstRecord } from './reading-records.js';
 import type { SetPlace } from './reading-records.js';
 import { readingId } from './reading-rows.js';
 import { submissionRecord } from './submission-records.js';
@@ -96,6 +98,8 @@ export interface Facts {
   readonly history: Map<number, PastReading[]>;
   readonly sent: Map<number, SentReadings>;
   readonly encounters: KnownEncounters;
+  /** What is kept under the identifiers that sets bring a condition for. */
+  readonly identified: IdentifiedReadings;
   /** Of the devices that each set names. */
   readonly devices: ReadonlyMap<JudgeableItem, readonly DeviceFacts[]>;
   /** Patients of whom this batch has more than one set: the later one must see the earlier. */
@@ -107,6 +111,7 @@ export interface Drafts {
   readonly submissions: Record<string, unknown>[];
   readonly readings: Record<string, unknown>[];
   readonly links: Record<string, unknown>[];
+  readonly named: NamedReading[];
   readonly messages: TableRecord[];
   readonly unread: TableRecord[];
   readonly visits: VisitNaming[];
@@ -204,14 +209,18 @@ export function draftSet(
   drafts: Drafts,
 ): SetOutcome {
   const { envelope, content } = item;
-  const { set } = content;
-  const { patientKey } = names.patient(set.patient.identifier);
+  const patient = names.patient(content.set.patient.identifier);
+  const { patientKey } = patient;
+  const identified = findIdentified(content.set.readings, facts.identified, patient);
+  const set = withoutLinked(content.set, identified);
   const edition = facts.editionAt(envelope.receivedAtMs);
-  const known = judgingFacts(item, patientKey, facts);
-  const { judged, linked } = judgeNew(known, facts.sent.get(patientKey), (told) =>
+  const known = judgingFacts(item, set, patientKey, facts);
+  const { judged, linked: alike } = judgeNew(known, facts.sent.get(patientKey), (told) =>
     answers.judge(told, edition),
   );
+  const linked = [...identified, ...alike];
   draftReadings(item, judged, names, drafts);
+  drafts.named.push(...nameReadings(envelope.submissionId, content.set.readings, judged, linked));
   drafts.links.push(...linked.map((kept) => linkRecord(envelope.submissionId, kept)));
   draftPublications(judged, drafts);
   if (facts.shared.has(patientKey)) {
@@ -239,8 +248,12 @@ export function draftSet(
 
 const NO_DEVICES: readonly DeviceFacts[] = [];
 
-function judgingFacts(item: JudgeableItem, patientKey: number, facts: Facts): JudgingFacts {
-  const { set } = item.content;
+function judgingFacts(
+  item: JudgeableItem,
+  set: NormalisedSet,
+  patientKey: number,
+  facts: Facts,
+): JudgingFacts {
   const encounter =
     set.encounter === null ? undefined : facts.encounters.get(nameOf(set.encounter));
   return {
@@ -281,19 +294,4 @@ function placeOf({ envelope, content }: JudgeableItem, names: Names): SetPlace {
     recorderAsserted: set.recorder === null ? null : content.recorderAsserted,
     placeKey: names.place(set.location),
   };
-}
-
-/**
- * The other side of a disagreement with a critical value goes out too; it may stand in this very batch.
- * What a repeat releases gets a next version also there: its sender was told of the hold.
- */
-function draftPublications(judged: JudgedSet, drafts: Drafts): void {
-  for (const [id, cause] of publicationCauses(judged)) {
-    const draft = drafts.readings.find((record) => record.reading_id === id);
-    if (draft === undefined || cause.releases?.includes(id) === true) drafts.publish.set(id, cause);
-    else {
-      draft.status = 'preliminary';
-      draft.findings = [...((draft.findings ?? []) as Finding[]), keptFinding(cause)];
-    }
-  }
 }

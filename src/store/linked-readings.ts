@@ -41,6 +41,11 @@ function textsOf({ values }: Reading): Partial<Record<Part, string>> {
   );
 }
 
+/** Whether a reading is what was sent once. */
+export function isSentAs(reading: Reading, form: SentForm): boolean {
+  return sentName(formOf(reading)) === sentName(form);
+}
+
 function formOf(reading: Reading): SentForm {
   const { vital, method, site, side, device, code, absent, entered, takenAt, context } = reading;
   const values = textsOf(reading);

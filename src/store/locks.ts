@@ -2,8 +2,8 @@ import type { ClientBase } from 'pg';
 
 /**
  * What a transaction may lock by name, in the order in which it must lock: always all patients, then
- * set keys, then encounters, then devices, and the publication clock last. One order everywhere means no
- * deadlock.
+ * set keys, then encounters, then devices, then identifiers of readings, and the publication clock last.
+ * One order everywhere means no deadlock.
  */
 export interface LockNeeds {
   readonly patientKeys?: readonly number[];
@@ -13,6 +13,8 @@ export interface LockNeeds {
   readonly encounters?: readonly string[];
   /** Devices whose registration or association changes: a device is one patient's at a time. */
   readonly deviceKeys?: readonly number[];
+  /** `system|value` under which a reading is to be kept only if none is yet. */
+  readonly readingNames?: readonly string[];
 }
 
 /**
@@ -26,6 +28,7 @@ export async function takeLocks(client: ClientBase, needs: LockNeeds): Promise<v
     ...(needs.setKeys ?? []).map((key) => `2 ${key}`),
     ...(needs.encounters ?? []).map((key) => `3 ${key}`),
     ...(needs.deviceKeys ?? []).map((key) => `4 ${key}`),
+    ...(needs.readingNames ?? []).map((name) => `5 ${name}`),
   ];
   if (names.length === 0) return;
   await client.query({

@@ -8,7 +8,7 @@ import type { SentForm, SentReadings } from './linked-readings.js';
 import { READING_COLUMNS, READING_DICTIONARIES, toReadingVersion } from './reading-rows.js';
 import type { ReadingRow } from './reading-rows.js';
 
-type SentRow = ReadingRow & {
+export type SentRow = ReadingRow & {
   patient_key: number;
   as_sent: {
     vital: Reading['vital'];
@@ -28,6 +28,21 @@ type SentRow = ReadingRow & {
   sent_device: [system: string, value: string] | null;
 };
 
+/** The `select` list for a {@link SentRow}; use it with {@link SENT_JOINS}. */
+export const SENT_COLUMNS = `${READING_COLUMNS}, r.patient_key,
+  (extract(epoch from f.effective_at) * 1000)::bigint::text as sent_ms,
+  jsonb_build_object('vital', f.vital, 'method', f.method, 'site', f.site,
+    'side', f.side, 'code', f.code, 'absent', f.absent, 'entered', f.entered,
+    'confirmed', f.context -> 'confirmed') as as_sent,
+  f.amount as sent_amount, f.systolic as sent_systolic,
+  f.diastolic as sent_diastolic, f.mean as sent_mean,
+  (select jsonb_build_array(fd.system, fd.value) from devices fd
+    where fd.device_key = f.device_key) as sent_device`;
+
+/** Joins to the first version `f` of a reading its newest one, `r`, with what that points to. */
+export const SENT_JOINS = `join readings r on r.reading_id = f.reading_id and r.superseded is null
+  ${READING_DICTIONARIES}`;
+
 /**
  * The readings first sent as taken in these stretches, as they were sent and as they stand now: what was
  * corrected since is still the same reading. Left out: what was rejected or withdrawn, and what may belong
@@ -42,20 +57,9 @@ export async function readSent(
   if (ids.length === 0) return byPatient;
   const { rows } = await client.query<SentRow>({
     name: 'read-sent',
-    text: `select ${READING_COLUMNS}, r.patient_key,
-                  (extract(epoch from f.effective_at) * 1000)::bigint::text as sent_ms,
-                  jsonb_build_object('vital', f.vital, 'method', f.method, 'site', f.site,
-                    'side', f.side, 'code', f.code, 'absent', f.absent, 'entered', f.entered,
-                    'confirmed', f.context -> 'confirmed') as as_sent,
-                  f.amount as sent_amount, f.systolic as sent_systolic,
-                  f.diastolic as sent_diastolic, f.mean as sent_mean,
-                  (select jsonb_build_array(fd.system, fd.value) from devices fd
-                    where fd.device_key = f.device_key) as sent_device
-             from readings f
-             join readings r on r.reading_id = f.reading_id and r.superseded is null
-                            and r.patient_key = f.patient_key
-             ${READING_DICTIONARIES}
-            where f.reading_id = any($1::uuid[]) and f.version = 1 and r.verdict <> 'rejected' and r.hold is distinct from 'identity'
+    text: `select ${SENT_COLUMNS} from readings f ${SENT_JOINS}
+            where f.reading_id = any($1::uuid[]) and f.version = 1 and r.patient_key = f.patient_key
+              and r.verdict <> 'rejected' and r.hold is distinct from 'identity'
               and r.status is distinct from 'entered-in-error'
             order by r.reading_id`,
     values: [ids],
@@ -98,7 +102,8 @@ function wholeSecond(ms: number): string {
   return new Date(Math.floor(ms / 1000) * 1000).toISOString();
 }
 
-function formOfRow(row: SentRow): SentForm {
+/** What the reading of a row was sent as. */
+export function formOfRow(row: SentRow): SentForm {
   const numbers: Partial<Record<Part, string>> = {};
   if (row.sent_amount !== null) numbers.value = row.sent_amount;
   if (row.sent_systolic !== null) numbers.systolic = row.sent_systolic;
