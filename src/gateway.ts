@@ -3,6 +3,7 @@ import type { Pool } from './store/pool.js';
 import type { Logger } from 'pino';
 import type { Config } from './config.js';
 import { describeRules } from './describe-rules.js';
+import { deliveryServices } from './fhir-deliveries.js';
 import { compareSecondIdentifiers } from './rules/identifiers.js';
 import { listenForMessages } from './hl7-listener.js';
 import type { Hl7Listener } from './intake/hl7v2/listener.js';
@@ -27,6 +28,7 @@ import { listRegisteredClocks } from './store/device-clocks.js';
 import { EditionShelf } from './store/edition-shelf.js';
 import { readFeedTimes } from './store/feed-state.js';
 import { Names } from './store/names.js';
+import { SourceDirectory } from './store/source-directory.js';
 import { RuleTally } from './store/rule-counts.js';
 import type { SourceTally } from './store/source-health.js';
 import { Trials } from './trials.js';
@@ -88,6 +90,7 @@ interface Parts {
   readonly pool: Pool;
   readonly readers: Pool;
   readonly names: Names;
+  readonly sources: SourceDirectory;
   readonly editions: EditionShelf;
   readonly pipeline: Pipeline;
   readonly trials: Trials;
@@ -98,9 +101,16 @@ interface Parts {
 /** The areas that need more than a database and the pipeline. */
 function makeAreas(parts: Parts, publicUrl: string, siteZone: string): Area[] {
   const { pool, readers, names, editions, pipeline, trials, replay, onPatientsChanged } = parts;
+  const { sources } = parts;
   const ruleServices = { pool, names, editions, clock: Date.now };
   return [
-    fhirArea({ pool: readers, publicUrl, siteZone, onRegistered: onPatientsChanged }),
+    fhirArea({
+      pool: readers,
+      publicUrl,
+      siteZone,
+      onRegistered: onPatientsChanged,
+      deliveries: deliveryServices({ pool, names, pipeline, sources, clock: Date.now }),
+    }),
     reviewArea({ pool: readers, names, pipeline, allowedActions, replay, onPatientsChanged }),
     rulesArea({ ...ruleServices, trials, describeRules }),
     referenceArea({ pool, names, receive: (one) => receiveReferenceCheck(ruleServices, one) }),
@@ -150,7 +160,17 @@ export function createGateway(
   const { directory, sourceClocks } = registry;
   const wiring = composeWiring({ pool, names, stages, directory, siteZone, clock: Date.now });
   const { replay } = wiring;
-  const parts = { pool, readers, names, editions, pipeline, trials, replay, onPatientsChanged };
+  const parts = {
+    pool,
+    readers,
+    names,
+    editions,
+    pipeline,
+    trials,
+    replay,
+    onPatientsChanged,
+    sources: directory,
+  };
   const createListener = (publicUrl: string): ReturnType<typeof createApp> =>
     createApp({
       ...config,

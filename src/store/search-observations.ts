@@ -1,6 +1,7 @@
 /** Searching published Observations, as they stood at a stamp. */
 import { LATE_AFTER_MS } from '../vitals/late-arrival.js';
 import type { Pool } from 'pg';
+import type { IdentifierToken } from './find-patients.js';
 import type { ReadingVersion } from '../vitals/shapes.js';
 import type { Method, ObservationStatus, Part, Site, Vital } from '../vitals/words.js';
 import {
@@ -47,7 +48,12 @@ export type ObservationCondition =
         'unreviewed' | 'unconfirmed' | 'doubtful-signal' | 'late-arrival'
       )[];
     }
-  | { readonly on: 'place-in-set'; readonly places: readonly PlaceInSet[] };
+  | {
+      readonly on: 'place-in-set';
+      readonly places: readonly PlaceInSet[];
+      /** Identifiers of their senders: as good as a place. */
+      readonly named: readonly IdentifierToken[];
+    };
 
 export interface ObservationSort {
   readonly by: 'taken' | 'stamp' | 'id';
@@ -175,7 +181,7 @@ function sqlOf(condition: ObservationCondition, asOfMs: number, values: SqlValue
     case 'doubt':
       return anyOf(condition.doubts.map((doubt) => DOUBT_SQL[doubt]));
     case 'place-in-set':
-      return placeSql(condition.places, values);
+      return idsSql(condition, values);
   }
 }
 
@@ -234,8 +240,24 @@ function placeSql(places: readonly PlaceInSet[], values: SqlValues): string {
     places.map(({ index }) => readingId('', index)),
     'text[]',
   );
-  return `r.reading_id = any(array(
-    select (left(s.submission_id::text, -4) || n.suffix)::uuid
-      from unnest(${sets}, ${suffixes}) as n(set_id, suffix)
-      join submissions s on s.set_id = n.set_id and s.holds_key))`;
+  return `select (left(s.submission_id::text, -4) || n.suffix)::uuid
+            from unnest(${sets}, ${suffixes}) as n(set_id, suffix)
+            join submissions s on s.set_id = n.set_id and s.holds_key`;
+}
+
+function namedSql({ system, value }: IdentifierToken, values: SqlValues): string {
+  const demands = [
+    ...(system === null ? [] : [`i.system = ${values.bind(system)}`]),
+    ...(value === null ? [] : [`i.value = ${values.bind(value)}`]),
+  ];
+  return `select i.reading_id from observation_identifiers i where ${demands.join(' and ')}`;
+}
+
+/** The ids first, as one list: alternatives of two kinds would have every row looked at. */
+function idsSql(
+  { places, named }: Extract<ObservationCondition, { on: 'place-in-set' }>,
+  values: SqlValues,
+): string {
+  const ids = [placeSql(places, values), ...named.map((token) => namedSql(token, values))];
+  return `r.reading_id = any(array(${ids.join(' union all ')}))`;
 }

@@ -101,7 +101,16 @@ describe('searches go by an index', () => {
   it('of the id, for ids, identifiers and one history', async () => {
     for (const plan of [
       await search([{ on: 'id', ids: [ID] }], {}),
-      await search([{ on: 'place-in-set', places: [{ setId: ID, index: 0 }] }], {}),
+      await search(
+        [
+          {
+            on: 'place-in-set',
+            places: [{ setId: ID, index: 0 }],
+            named: [{ system: 'urn:example:sent', value: 'one' }],
+          },
+        ],
+        {},
+      ),
       await planOf((pool) =>
         listObservationEvents(pool, { id: ID, sinceMs: null, after: null, limit: 51 }),
       ),

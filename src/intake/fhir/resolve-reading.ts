@@ -147,7 +147,21 @@ function resolvePerformers(
       faults.refuse(path, 'not-supported', `${path} is a second person; one is kept.`);
     } else recorder = resolveNamed(path, 'Practitioner', one, home, resolving, faults);
   });
-  return { recorder, notes };
+  return { recorder: ownRecorder(recorder, resolving.around.person, faults), notes };
+}
+
+/** What a person sends, that person recorded. */
+function ownRecorder(
+  named: Identifier | null,
+  person: Identifier | null,
+  faults: Faults,
+): Identifier | null {
+  if (person === null || named === null) return named ?? person;
+  if (named.system !== person.system || named.value !== person.value) {
+    const text = 'performer names somebody else than the person who signed in; leave it out.';
+    faults.refuse('performer', 'business-rule', text);
+  }
+  return person;
 }
 
 /** The type of what a reference leads to; undefined: it does not tell. */

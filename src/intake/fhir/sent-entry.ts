@@ -26,6 +26,8 @@ export interface Surroundings {
   /** Base of this server, without a slash at its end. */
   readonly baseUrl: string;
   readonly profile: SourceProfile;
+  /** Who signed in, if the sender is a person: nobody else recorded what comes. */
+  readonly person: Identifier | null;
   readonly digits: Digits;
   /** Identifiers in a query such as `identifier=system|value`; a text: what is wrong with it. */
   readonly readCriteria: (query: string) => readonly Identifier[] | string;

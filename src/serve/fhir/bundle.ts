@@ -6,7 +6,7 @@ import type { PageLinks } from './paging.js';
 
 /** The parts of a bundle that a search or a history answers with; entries are finished JSON. */
 export interface BundleParts {
-  readonly type: 'searchset' | 'history' | 'batch-response';
+  readonly type: 'searchset' | 'history' | 'batch-response' | 'transaction-response';
   /** Matches only, whatever else stands in the bundle. */
   readonly total?: number;
   readonly links?: PageLinks;

@@ -6,6 +6,7 @@ import type {
 } from 'fhir/r4.js';
 import { CATALOGUE } from '../../vitals/catalogue.js';
 import { VITALS } from '../../vitals/words.js';
+import { MAX_DELIVERY_BYTES, MAX_DELIVERY_ENTRIES } from './bundle-answers.js';
 import type { FhirAnswer } from './fhir-handler.js';
 import { DEFAULT_COUNT, MAX_COUNT } from './parse-search.js';
 import { US_CORE_PATIENT } from './render-patient.js';
@@ -13,13 +14,16 @@ import { OBSERVATION_PARAMETERS, PATIENT_PARAMETERS } from './search-parameters.
 import type { SearchParameter } from './search-parameters.js';
 
 /** When what this server can do last changed. */
-const CAPABILITIES_DATE = '2026-11-25';
+const CAPABILITIES_DATE = '2026-11-26';
 const VITAL_SIGNS_PROFILE = 'http://hl7.org/fhir/StructureDefinition/vitalsigns';
 const SECURITY_SERVICES = 'http://terminology.hl7.org/CodeSystem/restful-security-service';
 
 const SEARCHING = `Prefer: handling=strict refuses every parameter that is not offered, handling=lenient passes over them. Without either, a parameter is refused if the result would be wider without it, and passed over if it only shapes the answer (_include, _revinclude, _elements, _contained). Pages have ${DEFAULT_COUNT} matches unless _count says otherwise, ${MAX_COUNT} at most; the pages of one search show the state of its first page. The outcome entry of a first page says how many held, unpublished readings the search would have met. Times without an offset are those of the site; ap takes a tenth of the time from the last change of the site.`;
 
 const OBSERVATION_SEARCHING = `_sort takes date, _lastUpdated or _id, one of them, also with a minus; without it, measurements come newest first where a patient is named, else in order of publication. A reader that asks _lastUpdated=gt[greatest seen]&_sort=_lastUpdated and follows the next links to the end misses no change and meets no unchanged Observation twice.`;
+
+const BATCH = `Entries that register a Patient (up to 1000), or that send in what a transaction may hold; each by itself.`;
+const TRANSACTION = `Up to ${MAX_DELIVERY_ENTRIES} entries and ${MAX_DELIVERY_BYTES / 1024} KiB: POST of Observation (also ifNoneExist), Patient, Device, DeviceMetric, Practitioner, Encounter and Location, and PUT Device?identifier=system|value. References lead to other entries by fullUrl, to contained resources, to Patients here by id or Patient?identifier=system|value, or name an identifier. Observations of one patient are judged together. Nobody is registered: a Patient is the registered one of its identifier, or its readings wait. Of Device and DeviceMetric the identifier, the place in the device and the operating mode are kept for references, and no scope but Observation.c is needed. Provenance is refused. A fault of form, reference or condition fails the whole; an Observation that the rules hold or reject, or that is no vital sign, answers its entry with 202 and an OperationOutcome.`;
 
 function declared({
   name,
@@ -40,7 +44,12 @@ const READING: Interactions = [
   { code: 'search-type' },
 ];
 
-function observations(): CapabilityStatementRestResource {
+/** How Observations are sent in, and what becomes of each element. */
+function sendingIn(elements: string): string {
+  return `A create is answered 201 with Location and ETag once the reading is published, 200 when it was kept before, 202 with an OperationOutcome and no Location while it is held for review, and 422 when it cannot be carried, is no vital sign, or is rejected; all are kept. If-None-Exist takes identifier=system|value: of the same reading the first one stands, of another 409 is answered. Corrections and withdrawals are no creates: an Observation that is entered-in-error is refused, and one that is amended or corrected is taken as new with a note. ${elements}`;
+}
+
+function observations(elements: string): CapabilityStatementRestResource {
   const profiles = VITALS.flatMap((vital) => {
     const { profile, usCoreProfile } = CATALOGUE[vital];
     return usCoreProfile === null ? [profile] : [profile, usCoreProfile];
@@ -49,12 +58,12 @@ function observations(): CapabilityStatementRestResource {
     type: 'Observation',
     profile: VITAL_SIGNS_PROFILE,
     supportedProfile: [...new Set(profiles)],
-    documentation: OBSERVATION_SEARCHING,
-    interaction: READING,
+    documentation: `${OBSERVATION_SEARCHING} ${sendingIn(elements)}`,
+    interaction: [...READING, { code: 'create' }],
     versioning: 'versioned',
     readHistory: true,
     updateCreate: false,
-    conditionalCreate: false,
+    conditionalCreate: true,
     conditionalRead: 'full-support',
     conditionalUpdate: false,
     conditionalDelete: 'not-supported',
@@ -81,8 +90,15 @@ function patients(): CapabilityStatementRestResource {
   };
 }
 
-/** What this server can do (R4 CapabilityStatement; cpb-14: an instance states its implementation). */
-export function renderCapabilities(baseUrl: string, softwareVersion: string): CapabilityStatement {
+/**
+ * What this server can do (R4 CapabilityStatement; cpb-14: an instance states its implementation).
+ * @param elements what becomes of the elements of an Observation that is sent in
+ */
+export function renderCapabilities(
+  baseUrl: string,
+  softwareVersion: string,
+  elements: string,
+): CapabilityStatement {
   return {
     resourceType: 'CapabilityStatement',
     status: 'active',
@@ -107,11 +123,12 @@ export function renderCapabilities(baseUrl: string, softwareVersion: string): Ca
             },
           ],
           description:
-            'Everything but this statement asks for a bearer token with system scopes: Observation.r to read, Observation.s to search, likewise Patient, and Patient.cu to register.',
+            'Everything but this statement asks for a bearer token with system scopes: Observation.r to read, Observation.s to search, likewise Patient; Observation.c to send in, and Patient.cu to register.',
         },
-        resource: [observations(), patients()],
+        resource: [observations(elements), patients()],
         interaction: [
-          { code: 'batch', documentation: 'Entries that register a Patient; others are refused.' },
+          { code: 'batch', documentation: BATCH },
+          { code: 'transaction', documentation: TRANSACTION },
         ],
       },
     ],
@@ -119,8 +136,12 @@ export function renderCapabilities(baseUrl: string, softwareVersion: string): Ca
 }
 
 /** The statement as it is answered; its tag changes with its content. */
-export function capabilitiesAnswer(baseUrl: string, softwareVersion: string): FhirAnswer {
-  const text = JSON.stringify(renderCapabilities(baseUrl, softwareVersion));
+export function capabilitiesAnswer(
+  baseUrl: string,
+  softwareVersion: string,
+  elements: string,
+): FhirAnswer {
+  const text = JSON.stringify(renderCapabilities(baseUrl, softwareVersion, elements));
   const hash = createHash('sha256').update(text).digest('base64url').slice(0, 22);
   const sinceMs = Date.parse(CAPABILITIES_DATE);
   return { status: 200, text, version: { etag: `W/"${hash}"`, sinceMs, replacedSinceMs: null } };

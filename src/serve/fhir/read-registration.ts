@@ -1,42 +1,28 @@
 import type { Patient } from 'fhir/r4.js';
 import type { Registration } from '../../store/register-patient.js';
 import type { Identifier } from '../../vitals/shapes.js';
-import { HttpError } from '../http/http-error.js';
 import { MAX_ISSUES, checkResource } from '../../contract/check-resource.js';
+import { HttpError } from '../http/http-error.js';
 import { brokenRules } from './patient-rules.js';
 import type { Pair } from './query-parameters.js';
+import { readCriteria } from './read-criteria.js';
 import { badValue, refusal } from './refuse.js';
 import type { OutcomeIssue } from './render-outcome.js';
-import { readIdentifierTokens } from './search-parameters.js';
-import { ValueFault, splitAlternatives } from './token-values.js';
 
 /** What a registration says, without who said it. */
 export type PatientStatement = Omit<Registration, 'clientKey' | 'expectedVersion'>;
 
 /**
- * The identifiers by which a conditional update finds its patient. Nothing else may be asked for: a
- * criterion that is passed over would change another patient.
+ * The identifiers by which a conditional update finds its patient.
  *
  * @throws HttpError 400
  */
-export function readMatching(pairs: readonly Pair[]): Identifier[] {
-  const criteria = pairs.filter(([name]) => name !== '_format' && name !== '_pretty');
-  const [only] = criteria;
-  if (criteria.length !== 1 || only?.[0] !== 'identifier') {
-    const text = 'A Patient is registered by Patient?identifier=system|value and nothing else.';
-    throw refusal(400, 'not-supported', text, 'http.identifier');
-  }
-  try {
-    return readIdentifierTokens(splitAlternatives(only[1])).map(({ system, value }) => {
-      if (system === null || system === '' || value === null) {
-        throw new ValueFault('must name a system and a value here');
-      }
-      return { system, value };
-    });
-  } catch (error) {
-    if (error instanceof ValueFault) throw badValue('identifier', error.message);
-    throw error;
-  }
+export function readMatching(pairs: readonly Pair[]): readonly Identifier[] {
+  const read = readCriteria(pairs);
+  if (!('kind' in read)) return read;
+  if (read.kind === 'value') throw badValue('identifier', read.words);
+  const text = 'A Patient is registered by Patient?identifier=system|value and nothing else.';
+  throw refusal(400, 'not-supported', text, 'http.identifier');
 }
 
 /**

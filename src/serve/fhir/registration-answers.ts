@@ -30,7 +30,7 @@ export interface Registered {
 }
 
 /** @throws HttpError 400 */
-export function readJson(bytes: Buffer): unknown {
+function readJson(bytes: Buffer): unknown {
   try {
     return JSON.parse(new TextDecoder('utf-8', { fatal: true }).decode(bytes));
   } catch {

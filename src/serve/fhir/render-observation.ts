@@ -48,9 +48,7 @@ export function renderObservation(version: ReadingVersion): Observation {
             { url: BODY_POSITION, valueCodeableConcept: codeable(positionConcept(position)) },
           ],
         }),
-    ...(version.setId === null
-      ? {}
-      : { identifier: [setIdentifier(version.setId, version.index)] }),
+    ...renderIdentifiers(version),
     status,
     category: [VITAL_SIGNS_CATEGORY],
     code: codeConcept(version),
@@ -88,6 +86,19 @@ function tagsOf(version: ReadingVersion, status: ObservationStatus): Coding[] {
   const tags: Coding[] = reasonsOfPreliminary(version, status).map((reason) => TAGS[reason]);
   if (latenessMs(receivedAtMs, takenAt.epochMs) !== null) tags.push(TAGS['late-arrival']);
   return tags;
+}
+
+/** Its place in its set, and what its sender called it. */
+function renderIdentifiers({
+  setId,
+  index,
+  report,
+}: ReadingVersion): Pick<Observation, 'identifier'> {
+  const identifier = [
+    ...(setId === null ? [] : [setIdentifier(setId, index)]),
+    ...(report?.identifiers ?? []).map(({ system, value }) => ({ system, value })),
+  ];
+  return identifier.length === 0 ? {} : { identifier };
 }
 
 /** The set's own id and the place of the reading in it, as a URI. */

@@ -1,7 +1,9 @@
 import { VERSION } from '../../version.js';
 import { zoneClock } from '../../vitals/zone-time.js';
-import type { Area, Caller, Route } from '../http/route.js';
-import { MAX_BATCH_BYTES, postBatch } from './batch-answers.js';
+import type { Area, Caller, ParameterSpec, Route } from '../http/route.js';
+import { MAX_BATCH_BYTES, MAX_DELIVERY_BYTES, postBundle } from './bundle-answers.js';
+import { createObservation } from './create-observation.js';
+import type { DeliveryServices } from './delivery-services.js';
 import { fhirHandler } from './fhir-handler.js';
 import { capabilitiesAnswer } from './metadata.js';
 import { listHistory, readNewest, readVersion } from './kept-versions.js';
@@ -27,6 +29,7 @@ export interface FhirSettings extends Pick<FhirSite, 'pool' | 'onRegistered'> {
   readonly publicUrl: string;
   /** IANA name of the zone of times without an offset. */
   readonly siteZone: string;
+  readonly deliveries: DeliveryServices;
 }
 
 function observationRoutes(site: FhirSite): Route[] {
@@ -115,14 +118,63 @@ function registrationRoutes(site: FhirSite): Route[] {
       },
       handler: fhirHandler((pairs, req, caller: Caller) => putPatient(site, pairs, req, caller)),
     },
+  ];
+}
+
+const CONDITION: ParameterSpec = {
+  name: 'If-None-Exist',
+  in: 'header',
+  description: 'identifier=system|value: what is kept under it already is not taken again',
+};
+const PREFER_RETURN: ParameterSpec = {
+  name: 'Prefer',
+  in: 'header',
+  description: 'return=minimal, return=representation or return=OperationOutcome',
+};
+
+function deliveryRoutes(site: FhirSite, deliveries: DeliveryServices): Route[] {
+  const refusals = {
+    ...REFUSALS,
+    409: fhirResponse('Something else is kept under the identifier of the condition'),
+    412: fhirResponse('Several matches of a condition'),
+  };
+  return [
+    {
+      method: 'post',
+      path: '/fhir/Observation',
+      scopes: ['system/Observation.c'],
+      summary: 'Sends an Observation in (create, also conditional)',
+      description: deliveries.intake.describeElements(),
+      parameters: [CONDITION, PREFER_RETURN, ...FORM],
+      body: fhirBody(MAX_DELIVERY_BYTES),
+      responses: {
+        200: fhirResponse('It was kept before; Location names it'),
+        201: fhirResponse('Kept and published; Location names it'),
+        202: fhirResponse('Kept, held for review and not published: an OperationOutcome'),
+        422: fhirResponse('Kept; it cannot be carried, is no vital sign, or the rules reject it'),
+        ...refusals,
+      },
+      handler: fhirHandler((_pairs, req, caller: Caller) =>
+        createObservation(site, deliveries, req, caller),
+      ),
+    },
     {
       method: 'post',
       path: '/fhir',
-      scopes: ['system/Patient.cu'],
-      summary: 'A batch of registrations',
+      scopes: ['system/Observation.c', 'system/Patient.cu'],
+      summary: 'A batch or transaction of what is sent in, or a batch of registrations',
+      description:
+        'Every entry is checked against the scopes of the token. In a transaction a fault of form, reference or condition fails the whole; a reading that the rules reject, or that is none, answers its entry with 202 and an OperationOutcome.',
+      parameters: [PREFER_RETURN, ...FORM],
       body: fhirBody(MAX_BATCH_BYTES),
-      responses: { 200: fhirResponse('A Bundle of type batch-response'), ...REFUSALS },
-      handler: fhirHandler((pairs, req, caller: Caller) => postBatch(site, pairs, req, caller)),
+      responses: {
+        200: fhirResponse('A Bundle of type batch-response or transaction-response'),
+        422: fhirResponse('A transaction that cannot be taken; it is kept'),
+        ...refusals,
+      },
+      handler: fhirHandler((_pairs, req, caller: Caller) =>
+        postBundle(site, deliveries, req, caller),
+      ),
     },
   ];
 }
@@ -132,7 +184,11 @@ export function fhirArea(settings: FhirSettings): Area {
   const baseUrl = `${settings.publicUrl}/fhir`;
   const { pool, onRegistered } = settings;
   const site = { pool, onRegistered, baseUrl, siteMs: zoneClock(settings.siteZone).firstMomentAt };
-  const capabilities = capabilitiesAnswer(baseUrl, VERSION);
+  const capabilities = capabilitiesAnswer(
+    baseUrl,
+    VERSION,
+    settings.deliveries.intake.describeElements(),
+  );
   const metadata: Route = {
     method: 'get',
     path: '/fhir/metadata',
@@ -144,7 +200,7 @@ export function fhirArea(settings: FhirSettings): Area {
   };
   return {
     name: 'fhir',
-    description: 'FHIR R4 (4.0.1): Observations out, Patients in and out',
+    description: 'FHIR R4 (4.0.1): Observations and Patients, in and out',
     prefix: '/fhir',
     errorStyle: 'fhir',
     routes: [
@@ -152,6 +208,7 @@ export function fhirArea(settings: FhirSettings): Area {
       ...observationRoutes(site),
       ...patientRoutes(site),
       ...registrationRoutes(site),
+      ...deliveryRoutes(site, settings.deliveries),
     ],
   };
 }

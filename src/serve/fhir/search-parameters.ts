@@ -105,14 +105,18 @@ function tagCondition(values: readonly string[]): ObservationCondition {
 
 const PLACE = /^urn:uuid:([^#]+)#(0|[1-9]\d{0,3})$/;
 
-/** The identifier that the renderer gives: the set as a URI, and the place in it. */
+/**
+ * The identifier that the renderer gives, the set as a URI and the place in it, and those that senders
+ * gave.
+ */
 function placeCondition(values: readonly string[]): ObservationCondition {
-  const places = values.map(readToken).flatMap(({ system, code }): PlaceInSet[] => {
+  const tokens = values.map(readToken);
+  const places = tokens.flatMap(({ system, code }): PlaceInSet[] => {
     const [, setId, index] = PLACE.exec(code) ?? [];
     const ofUris = system === undefined || system === URI_SYSTEM;
     return ofUris && setId !== undefined && isId(setId) ? [{ setId, index: Number(index) }] : [];
   });
-  return { on: 'place-in-set', places };
+  return { on: 'place-in-set', places, named: tokens.map(toIdentifierToken) };
 }
 
 export const OBSERVATION_PARAMETERS: readonly SearchParameter<ObservationCondition>[] = [
@@ -172,7 +176,7 @@ export const OBSERVATION_PARAMETERS: readonly SearchParameter<ObservationConditi
     type: 'token',
     definition: `${DEFINITIONS}clinical-identifier`,
     documentation:
-      'The set of the sender and the place in it, counted from 0: urn:uuid:SET-ID#INDEX.',
+      'What the sender gave it, or the set of the sender and the place in it, counted from 0: urn:uuid:SET-ID#INDEX.',
     condition: placeCondition,
   },
   {

@@ -73,6 +73,7 @@ export function readText(
   const around: Surroundings = {
     linked,
     baseUrl: BASE,
+    person: null,
     profile: { ...PROFILE, ...profile },
     digits: read.json.digits,
     readCriteria(query) {

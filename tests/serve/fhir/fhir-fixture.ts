@@ -2,6 +2,13 @@ import { createServer } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import express from 'express';
 import type { Bundle, FhirResource, Observation, OperationOutcome } from 'fhir/r4.js';
+import { pino } from 'pino';
+import { readConfig } from '../../../src/config.js';
+import { deliveryServices } from '../../../src/fhir-deliveries.js';
+import { createGateway } from '../../../src/gateway.js';
+import type { DeliveryServices } from '../../../src/serve/fhir/delivery-services.js';
+import { Names } from '../../../src/store/names.js';
+import { SourceDirectory } from '../../../src/store/source-directory.js';
 import { uuid7 } from '../../../src/store/uuid7.js';
 import { mountAreas } from '../../../src/serve/http/mount-areas.js';
 import { renderError } from '../../../src/serve/http/render-error.js';
@@ -91,6 +98,7 @@ export class FhirFixture {
       publicUrl: url,
       siteZone,
       onRegistered: (patientKey) => registered.push(patientKey),
+      deliveries: deliveriesOf(database),
     });
     const passing: express.RequestHandler = (_req, _res, next) => {
       next();
@@ -197,6 +205,15 @@ export class FhirFixture {
       );
     });
   }
+}
+
+/** Taking Observations in over the fixture's database, through a pipeline like the gateway's. */
+function deliveriesOf({ databaseUrl, pool }: TestDatabase): DeliveryServices {
+  const config = readConfig({ DATABASE_URL: databaseUrl });
+  const { pipelineAt } = createGateway(config, pool, pino({ level: 'silent' }));
+  const sources = new SourceDirectory(pool);
+  const pipeline = pipelineAt(Date.now);
+  return deliveryServices({ pool, names: new Names(pool), pipeline, sources, clock: Date.now });
 }
 
 function toRecord(

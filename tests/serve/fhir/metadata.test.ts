@@ -93,12 +93,21 @@ describe('the CapabilityStatement', () => {
       'history-type': 'Observation/_history',
       'search-type': 'Observation',
     };
-    expect(codes('Observation').sort()).toEqual(Object.keys(answers).sort());
+    expect(codes('Observation').sort()).toEqual([...Object.keys(answers), 'create'].sort());
     for (const path of Object.values(answers)) expect((await fhir.ask(path)).status).toBe(200);
-    expect(codes('Patient').sort()).toEqual(codes('Observation').sort());
+    expect(codes('Patient').sort()).toEqual(Object.keys(answers).sort());
     expect(resource('Patient').conditionalUpdate).toBe(true);
+    expect(resource('Observation').conditionalCreate).toBe(true);
+    for (const path of ['Observation', '']) {
+      const { status } = await fhir.ask(path, {
+        method: 'POST',
+        scopes: 'system/Observation.c',
+        headers: { 'Content-Type': 'application/fhir+json' },
+        body: '{}',
+      });
+      expect([path, status]).toEqual([path, 400]);
+    }
     for (const [method, path] of [
-      ['POST', 'Observation'],
       ['PUT', `Observation/${id}`],
       ['PATCH', `Observation/${id}`],
       ['DELETE', `Observation/${id}`],

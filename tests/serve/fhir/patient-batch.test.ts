@@ -65,13 +65,13 @@ describe('a batch (R4 §3.1.0.11)', () => {
     expect(status).toBe(200);
     expect(bundleFaults(body)).toEqual([]);
     expect(statuses(body)).toEqual([
-      ...['201 Created', '400 Bad Request', '200 OK'],
-      ...Array.from({ length: 6 }, () => '405 Method Not Allowed'),
+      ...['201 Created', '400 Bad Request', '200 OK', '400 Bad Request'],
+      ...Array.from({ length: 5 }, () => '405 Method Not Allowed'),
       '201 Created',
     ]);
     expect(codes(body).slice(1, 9)).toEqual([
-      ...['value', undefined],
-      ...Array.from({ length: 6 }, () => 'not-supported'),
+      ...['value', undefined, 'structure'],
+      ...Array.from({ length: 5 }, () => 'not-supported'),
     ]);
     const { location = '', etag } = body.entry?.[2]?.response ?? {};
     expect(etag).toBe('W/"2"');
@@ -101,7 +101,7 @@ describe('a batch (R4 §3.1.0.11)', () => {
   });
 
   it.each([
-    [{ resourceType: 'Bundle', type: 'transaction', entry: [registration('b-5')] }, 400],
+    [{ resourceType: 'Bundle', type: 'transaction', entry: [registration('b-5')] }, 422],
     [{ resourceType: 'Bundle', type: 'collection' }, 400],
     [{ resourceType: 'Patient' }, 400],
     [{ resourceType: 'Bundle', type: 'batch', entry: {} }, 400],

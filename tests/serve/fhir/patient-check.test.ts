@@ -40,7 +40,7 @@ const GOOD_ELEMENTS: readonly Partial<Patient>[] = [
 /** What is wrong, as code and place. */
 function faults(change: object): string[] {
   return checkResource('Patient', { ...GOOD, ...change }).map(
-    ({ code, expression = '' }) => `${code} ${expression}`,
+    ({ code, expression }) => `${code} ${expression}`,
   );
 }
 

@@ -1,0 +1,27 @@
+/** What the FHIR side needs to take Observations in, put together. */
+import { fhirIntake } from './fhir-intake.js';
+import type { DeliveryPipeline, DeliveryServices } from './serve/fhir/delivery-services.js';
+import type { Names } from './store/names.js';
+import type { Pool } from './store/pool.js';
+import type { SourceDirectory } from './store/source-directory.js';
+import { noteToldDevices } from './store/told-devices.js';
+
+export interface DeliveryParts {
+  readonly pool: Pool;
+  readonly names: Names;
+  readonly pipeline: DeliveryPipeline;
+  readonly sources: SourceDirectory;
+  /** ms since the epoch. */
+  readonly clock: () => number;
+}
+
+export function deliveryServices(parts: DeliveryParts): DeliveryServices {
+  const { pool, names, pipeline, sources, clock } = parts;
+  return {
+    intake: fhirIntake,
+    pool,
+    pipeline,
+    sourceOf: (sourceKey) => sources.findSource(sourceKey),
+    noteDevices: (told) => noteToldDevices(pool, names, told, clock()),
+  };
+}
