@@ -57,7 +57,11 @@ export function decidedColumns(
   const columns: RecordOfReading = { ...judgedColumns(judged, facts.edition, facts.deviceKey) };
   const settled = record.status !== null && record.status !== 'preliminary';
   const doubtStays = effect === 'assign' || (request.ownSourceKey !== null && !settled);
-  if (doubtStays && judged.hold !== null) return columns;
+  if (doubtStays && judged.hold !== null) {
+    // What is out stays out, under its doubt: whoever has it must learn of the correction.
+    if (record.status !== null) columns.status = 'preliminary';
+    return columns;
+  }
   columns.status = settledStatus(judged.reading.absent);
   columns.hold = null;
   if (judged.verdict === 'held') columns.verdict = 'noted';

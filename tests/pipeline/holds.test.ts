@@ -92,6 +92,30 @@ describe('a value hold', () => {
     }
   });
 
+  it('stays out when its sender corrects it to one that is doubted but not critical', async () => {
+    const patient = await registerPatient(gateway, 'LF-32005');
+    const answer = await send(
+      setOf(patient, [pressure('auscultation', 84, 52), pressure('oscillometry', 126, 78)]),
+    );
+    const corrected = await gateway.ask<SetAnswer>(`/sets/${answer.setId}/readings/0/decisions`, {
+      token,
+      body: {
+        action: 'correct',
+        reason: 'Read again.',
+        reasonCode: 'entry-error',
+        expectedVersion: 1,
+        reading: pressure('auscultation', 100, 60),
+      },
+    });
+    expect(corrected.body.readings[0]).toMatchObject({ verdict: 'held', version: 2 });
+    const out = await observation(answer.readings[0]?.reading ?? '');
+    expect([out.status, out.body.status, out.body.meta.versionId]).toEqual([
+      200,
+      'preliminary',
+      '2',
+    ]);
+  });
+
   it('brings out the earlier, held side too when the later one is critical', async () => {
     const patient = await registerPatient(gateway, 'LF-32003');
     // The first set is held by itself: two methods that disagree, neither critical.
