@@ -1,6 +1,7 @@
 /** A site's configuration read whole: its form, the sense of its limits, and what it may switch off. */
 import { checkSiteRules } from './contract/compile.js';
 import { switchFaults } from './rules/switches.js';
+import { derivationFaults } from './vitals/derived-values.js';
 import { contradictions } from './vitals/limits-contradictions.js';
 import type { Limits } from './vitals/limits.js';
 import { findSetting } from './vitals/settings.js';
@@ -22,6 +23,7 @@ export function readSiteRules(value: unknown): SiteRulesReading {
   const faults = [
     ...(form.ok ? [] : form.faults),
     ...contradictions(limits, form.ok ? new Set() : form.unsound),
+    ...derivationFaults(rules, limits),
     ...switchFaults(rules),
   ];
   return form.ok && faults.length === 0
@@ -31,14 +33,18 @@ export function readSiteRules(value: unknown): SiteRulesReading {
 
 /** What can be looked at of a configuration whose form is at fault. */
 function soundPart(value: unknown, unsound: ReadonlySet<string>): Partial<SiteRules> {
-  const { settings, rules } = (isObject(value) ? value : {}) as Partial<SiteRules>;
+  const { settings, rules, derivedValues } = (isObject(value) ? value : {}) as Partial<SiteRules>;
   const sound = Object.entries(isObject(settings) ? settings : {}).filter(
     ([id]) => findSetting(id) !== null && !unsound.has(id),
   );
   const switches = Object.entries(isObject(rules) ? rules : {}).filter(([, each]) =>
     isSwitch(each),
   );
-  return { settings: Object.fromEntries(sound), rules: Object.fromEntries(switches) };
+  return {
+    settings: Object.fromEntries(sound),
+    rules: Object.fromEntries(switches),
+    ...(isSwitch(derivedValues) ? { derivedValues } : {}),
+  };
 }
 
 function isObject(value: unknown): value is object {

@@ -1,7 +1,9 @@
 /** Decisions after which a reading is judged again: corrected, or whose it is was settled. */
 import type { PoolClient } from 'pg';
+import { followingValues } from '../vitals/derived-values.js';
 import type {
   ClaimedPatient,
+  DerivedValues,
   Moment,
   Reading,
   RegisteredPatient,
@@ -195,6 +197,10 @@ async function planInPlace(
     identifier_key: patient.identifierKey,
     encounter_key: patient.patientKey === record.patient_key ? record.encounter_key : null,
   };
+  if (record.status !== null) {
+    // What was calculated from it is out as well, and must not outlast what it came from.
+    next.derived = followingValues(derivedOf(record), derivedOf(next));
+  }
   if (doubted) {
     // Corrected, but still nobody's: only an assignment or the register can settle that.
     Object.assign(next, { verdict: 'held', hold: 'identity', status: null });
@@ -207,6 +213,10 @@ async function planInPlace(
     if (settledStatus(next.absent) === 'cancelled') next.status = 'cancelled';
   }
   return { kind: 'plan', next, fresh: null, publish: again.publish };
+}
+
+function derivedOf(record: RecordOfReading): DerivedValues | null {
+  return record.derived as DerivedValues | null;
 }
 
 /** What was first told as not measured is, once there is a value, no correction of a final one. */

@@ -34,6 +34,7 @@ const READING_OWN_COLUMNS = [
   'hold',
   'status',
   'findings',
+  'derived',
 ] as const;
 
 /** `corrected`: value, unit, method, site or time differ; `amended`: only circumstances; null: nothing does. */

@@ -44,6 +44,7 @@ export const READING_RECORD_COLUMNS: Columns = [
   ['report', 'jsonb'],
   ['findings', 'jsonb'],
   ['replaces', 'uuid'],
+  ['derived', 'jsonb'],
 ];
 
 /** Where the readings of a set belong: everything of their records that does not come from reading or verdict. */
@@ -109,6 +110,7 @@ export function judgedColumns(
     critical: judged.critical || undefined,
     status: judged.status ?? undefined,
     findings: judged.findings.length === 0 ? undefined : judged.findings.map(keptFinding),
+    derived: judged.derived ?? undefined,
     edition,
   };
 }

@@ -1,6 +1,7 @@
 /** How a row of `readings`, with the names of what it points to, becomes a {@link ReadingVersion} and back. */
 import type { DeviceReport } from '../vitals/device-report.js';
 import type {
+  DerivedValues,
   Entered,
   Finding,
   Identifier,
@@ -32,7 +33,7 @@ export const READING_COLUMNS = `
   (extract(epoch from r.effective_at) * 1000)::bigint::text as effective_ms,
   r.offset_minutes, r.verdict, r.hold, r.status, r.edition,
   r.amount, r.systolic, r.diastolic, r.mean, r.code, r.absent, r.interpretation,
-  r.note, r.entered, r.context, r.report, r.findings, r.recorder_asserted,
+  r.note, r.entered, r.context, r.report, r.findings, r.recorder_asserted, r.derived,
   p.patient_id, pi.system as patient_system, pi.value as patient_value,
   e.system as encounter_system, e.value as encounter_value,
   w.system as recorder_system, w.value as recorder_value,
@@ -84,6 +85,7 @@ export interface ReadingRow {
   report: DeviceReport | null;
   findings: Finding[] | null;
   recorder_asserted: boolean | null;
+  derived: DerivedValues | null;
   patient_id: string;
   patient_system: string;
   patient_value: string;
@@ -198,6 +200,7 @@ export function toReadingVersion(row: ReadingRow): ReadingVersion {
     code: row.code,
     absent: row.absent,
     interpretation: unpackInterpretation(row.interpretation),
+    derived: row.derived,
     entered: row.entered,
     context: row.context ?? {},
     note: row.note,

@@ -3,6 +3,7 @@
  * readings, and the status under which each reading goes out now.
  */
 import { makeAgeTeller, type Age } from '../vitals/age.js';
+import { deriveValues } from '../vitals/derived-values.js';
 import { identityDoubtOf } from '../vitals/identity-doubt.js';
 import { interpretReading, isCritical } from '../vitals/interpret.js';
 import type { Limits } from '../vitals/limits.js';
@@ -91,7 +92,15 @@ function weigh(
   const verdict = worst(findings);
   if (verdict === 'rejected') {
     // No measurement: there is nothing to interpret.
-    return { reading, verdict, findings, interpretation: {}, hold: null, critical: false };
+    return {
+      reading,
+      verdict,
+      findings,
+      interpretation: {},
+      hold: null,
+      critical: false,
+      derived: null,
+    };
   }
   return {
     reading,
@@ -100,15 +109,16 @@ function weigh(
     interpretation: interpretReading(reading, age, gender, limits),
     hold: gravestHold(findings),
     critical: isCritical(reading, age, gender, limits),
+    derived: deriveValues(reading, findings, limits),
   };
 }
 
 /** Written out: spreading is several times dearer, and this is done for every reading. */
 function withStatus(
-  { reading, verdict, findings, interpretation, hold, critical }: WeighedReading,
+  { reading, verdict, findings, interpretation, hold, critical, derived }: WeighedReading,
   status: ObservationStatus | null,
 ): JudgedReading {
-  return { reading, verdict, findings, interpretation, hold, critical, status };
+  return { reading, verdict, findings, interpretation, hold, critical, derived, status };
 }
 
 /** Findings that name the reading, or none and so each of the set. */

@@ -9,6 +9,7 @@
  *   limits.bands(vital, part, gender)                     interpretation bands (`bandAt` picks by age)
  *   limits.comparedMs, limits.historyMs                   how far back earlier readings must be read
  *   limits.disabledRules                                  rules that the site has switched off
+ *   limits.derives                                        whether values are calculated (`derived-values.ts`)
  *
  * The look-ups are worked out once an edition: asking them costs what a constant table costs.
  */
@@ -40,6 +41,8 @@ export interface Limits {
   /** The longest stretch of a patient's own readings that a rule looks back on (`context.history`). */
   readonly historyMs: number;
   readonly disabledRules: ReadonlySet<string>;
+  /** The site wants values calculated from a blood pressure to be published. */
+  readonly derives: boolean;
   /** Every setting, for showing and for checking; never on the path of judging. */
   readonly all: readonly CurrentSetting[];
 }
@@ -49,7 +52,11 @@ export interface Limits {
  * here: see `limits-contradictions.ts`.
  * @throws Error when a change names a setting that there is not
  */
-export function buildLimits(changes: SettingChanges, disabledRules: Iterable<string> = []): Limits {
+export function buildLimits(
+  changes: SettingChanges,
+  disabledRules: Iterable<string> = [],
+  derives = false,
+): Limits {
   const changed = new Map(Object.entries(changes));
   for (const id of changed.keys()) {
     if (findSetting(id) === null) throw new Error(`there is no setting ${id}`);
@@ -78,6 +85,7 @@ export function buildLimits(changes: SettingChanges, disabledRules: Iterable<str
     comparedMs: longest('compared'),
     historyMs: longest('history'),
     disabledRules: new Set(disabledRules),
+    derives,
     all,
   };
 }

@@ -5,6 +5,7 @@ import type { Setting, SettingRow } from './setting.js';
 import { CHANGE_SETTINGS } from './settings-change.js';
 import { CONTEXT_SETTINGS } from './settings-context.js';
 import { CROSS_CHECK_SETTINGS } from './settings-cross-checks.js';
+import { DERIVED_SETTINGS } from './settings-derived.js';
 import { LIFTING_SETTINGS } from './settings-lifting.js';
 import { QUALITY_SETTINGS } from './settings-quality.js';
 import { REFERENCE_SETTINGS } from './settings-reference.js';
@@ -16,6 +17,7 @@ export type NamedSettingId =
   | keyof typeof CHANGE_SETTINGS
   | keyof typeof CONTEXT_SETTINGS
   | keyof typeof CROSS_CHECK_SETTINGS
+  | keyof typeof DERIVED_SETTINGS
   | keyof typeof LIFTING_SETTINGS
   | keyof typeof QUALITY_SETTINGS
   | keyof typeof REFERENCE_SETTINGS
@@ -31,6 +33,7 @@ const named: readonly Readonly<Record<string, SettingRow>>[] = [
   CONTEXT_SETTINGS,
   QUALITY_SETTINGS,
   REFERENCE_SETTINGS,
+  DERIVED_SETTINGS,
 ];
 
 export const SETTINGS: readonly Setting[] = [

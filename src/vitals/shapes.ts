@@ -10,6 +10,7 @@ import type {
   AbsentReason,
   CanonicalUnit,
   ConsciousnessCode,
+  DerivedKind,
   Gender,
   HoldKind,
   Interpretation,
@@ -219,6 +220,15 @@ export interface Finding {
   readonly failed?: true;
 }
 
+/**
+ * What is calculated from one version of a reading, in mm[Hg], as it is kept with it. A kind that is
+ * absent was never published; null: it was, and this version has it no more.
+ */
+export type DerivedValues = Readonly<Partial<Record<DerivedKind, string | null>>> & {
+  /** What the mean was calculated with, as it is shown. */
+  readonly factor?: string;
+};
+
 /** One reading with its verdict: what the store keeps and the sender is told. */
 export interface JudgedReading {
   readonly reading: Reading;
@@ -229,6 +239,8 @@ export interface JudgedReading {
   readonly hold: HoldKind | null;
   /** LL, HH or a consciousness other than alert, in this patient's band or in any when the age is unknown. */
   readonly critical: boolean;
+  /** What the site wants calculated from it; null: nothing. */
+  readonly derived: DerivedValues | null;
   /** The status under which it goes out now; null: not published. */
   readonly status: ObservationStatus | null;
 }
@@ -294,6 +306,7 @@ export interface ReadingVersion {
   readonly code: ConsciousnessCode | null;
   readonly absent: AbsentReason | null;
   readonly interpretation: Readonly<Partial<Record<Part, Interpretation>>>;
+  readonly derived: DerivedValues | null;
   readonly entered: Entered | null;
   readonly context: ReadingContext;
   readonly note: string | null;

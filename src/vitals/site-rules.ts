@@ -1,7 +1,8 @@
 /**
  * A site's configuration of rules and limits, as `schemas/site-rules.schema.json` publishes it. What it
  * does not name stays as it comes with the gateway. It is refused whole with any fault: its form is
- * checked by the contract, its sense by `limits-contradictions.ts`, its switches by the rules.
+ * checked by the contract, its sense by `limits-contradictions.ts` and `derived-values.ts`, its switches
+ * by the rules.
  */
 import { buildLimits, type Limits, type SettingChanges } from './limits.js';
 import type { SettingUnit } from './setting.js';
@@ -21,12 +22,18 @@ export interface SiteSetting {
   readonly source: SiteSource;
 }
 
+interface Switch {
+  readonly enabled: boolean;
+}
+
 export interface SiteRules {
   readonly name: string;
   /** By id of the setting. */
   readonly settings: Readonly<Record<string, SiteSetting>>;
   /** By id of the rule. */
-  readonly rules?: Readonly<Record<string, { readonly enabled: boolean }>>;
+  readonly rules?: Readonly<Record<string, Switch>>;
+  /** Pulse pressure and mean pressure, calculated; absent: not. */
+  readonly derivedValues?: Switch;
 }
 
 /** A configuration that somebody wants in force; times as they were written. */
@@ -54,7 +61,7 @@ export interface TrialBody {
  * The limits of a configuration that was found to be without fault; of an empty one, the defaults.
  * @throws Error when it names a setting that this program does not have
  */
-export function limitsOf({ settings = {}, rules = {} }: Partial<SiteRules>): Limits {
+export function limitsOf({ settings = {}, rules = {}, derivedValues }: Partial<SiteRules>): Limits {
   const changes: SettingChanges = Object.fromEntries(
     Object.entries(settings).map(([id, { at, source }]) => [
       id,
@@ -73,5 +80,6 @@ export function limitsOf({ settings = {}, rules = {} }: Partial<SiteRules>): Lim
   return buildLimits(
     changes,
     disabled.map(([id]) => id),
+    derivedValues?.enabled,
   );
 }

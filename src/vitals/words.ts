@@ -103,6 +103,10 @@ export type CanonicalUnit = '/min' | '%' | 'mm[Hg]' | 'Cel' | 'kg' | 'cm' | 'L/m
 export const PARTS = ['value', 'systolic', 'diastolic', 'mean'] as const;
 export type Part = (typeof PARTS)[number];
 
+/** What can be calculated from a blood pressure and published beside it. Nobody can send it. */
+export const DERIVED_KINDS = ['pulse-pressure', 'mean-pressure'] as const;
+export type DerivedKind = (typeof DERIVED_KINDS)[number];
+
 export const VERDICTS = ['accepted', 'noted', 'held', 'rejected'] as const;
 export type Verdict = (typeof VERDICTS)[number];
 

@@ -120,6 +120,16 @@ describe('faults of the form', () => {
       '/rules/pulse-pressure-wide/enabled: must be true or false',
     ],
     [
+      'derived values that are neither on nor off',
+      { ...configuration, derivedValues: { enabled: 'yes' } },
+      '/derivedValues/enabled: must be true or false',
+    ],
+    [
+      'a factor in the place of the switch',
+      { ...configuration, derivedValues: { enabled: true, factor: 0.4 } },
+      '/derivedValues/factor: "factor" is not a member',
+    ],
+    [
       'settings as a list',
       { name: 'Larkfield', settings: [setting] },
       '/settings: must be an object',
@@ -141,6 +151,7 @@ describe('faults of the form', () => {
     ['null for a source', withSetting(DIFFERENCE, { ...setting, source: null })],
     ['null for a switch', { ...configuration, rules: { 'pulse-pressure-wide': null } }],
     ['text for switches', { ...configuration, rules: 'off' }],
+    ['null for derived values', { ...configuration, derivedValues: null }],
   ])('is refused without a failure: %s', (_name, value) => {
     expect(readSiteRules(value).ok).toBe(false);
   });
@@ -152,6 +163,72 @@ describe('faults of the form', () => {
     const read = checkSiteRules({ name: 'Larkfield', settings });
     expect(read.ok ? 0 : read.faults.length).toBe(100);
     expect(faultsOf({ name: 'Larkfield', settings }).length).toBe(100);
+  });
+});
+
+describe('derived values', () => {
+  const FACTOR = 'derived-values.mean-factor';
+  const factor = (at: number) => ({ [FACTOR]: { at, unit: '1', source } });
+  const on = { derivedValues: { enabled: true } };
+
+  it('are off unless the site asks for them, and then by a third or its own factor', () => {
+    const limitsOf = (more: object) => {
+      const read = readSiteRules({ name: 'Larkfield', settings: {}, ...more });
+      if (!read.ok) throw new Error(JSON.stringify(read.faults));
+      return [read.limits.derives, read.limits.at(FACTOR)];
+    };
+    expect(limitsOf({})).toEqual([false, 1 / 3]);
+    expect(limitsOf({ derivedValues: { enabled: false } })).toEqual([false, 1 / 3]);
+    expect(limitsOf(on)).toEqual([true, 1 / 3]);
+    expect(limitsOf({ ...on, settings: factor(0.4) })).toEqual([true, 0.4]);
+  });
+
+  it.each([
+    [
+      'a factor that nothing is calculated with',
+      { settings: factor(0.4) },
+      [
+        `/settings/${FACTOR}: ${FACTOR} has no effect: nothing is calculated unless "derivedValues" is switched on`,
+      ],
+    ],
+    [
+      'a factor that nobody has published',
+      { ...on, settings: factor(0.55) },
+      [`/settings/${FACTOR}/at: ${FACTOR} (0.55) must be from 0.3 to 0.5`],
+    ],
+    [
+      'a factor that makes every mean an unusual one',
+      {
+        ...on,
+        settings: { ...factor(0.4), 'mean-fraction-unusual.low': { at: 0.42, unit: '1', source } },
+      },
+      [
+        `/settings/${FACTOR}/at: ${FACTOR} (0.4) lies outside mean-fraction-unusual (0.42 to 0.6): every mean that is calculated would be an unusual one`,
+      ],
+    ],
+    [
+      'the same by the factor that comes with the gateway',
+      { ...on, settings: { 'mean-fraction-unusual.low': { at: 0.42, unit: '1', source } } },
+      [
+        `/derivedValues: ${FACTOR} (1/3) lies outside mean-fraction-unusual (0.42 to 0.6): every mean that is calculated would be an unusual one`,
+      ],
+    ],
+    [
+      'both, where another fault stands beside',
+      { ...on, whim: 1, settings: factor(0.55) },
+      [
+        '/whim: "whim" is not a member',
+        `/settings/${FACTOR}/at: ${FACTOR} (0.55) must be from 0.3 to 0.5`,
+      ],
+    ],
+  ])('refuse %s', (_name, more, faults) => {
+    const found = faultsOf({ name: 'Larkfield', ...more });
+    expect(found).toEqual(faults.map((fault) => expect.stringContaining(fault) as string));
+  });
+
+  it('leave the share of a mean that is sent to the site where nothing is calculated', () => {
+    const settings = { 'mean-fraction-unusual.low': { at: 0.42, unit: '1', source } };
+    expect(faultsOf({ name: 'Larkfield', settings })).toEqual([]);
   });
 });
 

@@ -10,8 +10,8 @@ import { findSetting, SETTINGS } from '../../src/vitals/settings.js';
 import { limitsOf } from '../../src/vitals/site-rules.js';
 
 const ruleIds = RULES.map(({ id }) => id);
-/** Rules, and what else judges by a setting. */
-const readers = [...ruleIds, 'reference-check'];
+/** Rules, and what else reads a setting. */
+const readers = [...ruleIds, 'reference-check', 'derived-values'];
 const isCell = (id: string) => /^(plausible|band)\./.test(id);
 const SITE = {
   document: 'Larkfield ward policy',

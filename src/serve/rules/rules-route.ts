@@ -1,7 +1,7 @@
 import type { Request, Response } from 'express';
 import { editionName } from '../../answers.js';
 import { readRuleCounts } from '../../store/rule-counts.js';
-import { describeBands } from '../../vitals/describe-settings.js';
+import { describeBands, describeSettings } from '../../vitals/describe-settings.js';
 import { jsonResponse, sendJson } from '../http/responses.js';
 import type { Route } from '../http/route.js';
 import type { RulesServices } from './services.js';
@@ -28,6 +28,10 @@ export function rulesRoute({ pool, editions, describeRules, clock }: RulesServic
           settings,
         })),
         interpretation: { settings: describeBands(limits) },
+        derivedValues: {
+          enabled: limits.derives,
+          settings: describeSettings(limits, 'derived-values'),
+        },
       });
     },
   };

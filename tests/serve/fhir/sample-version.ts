@@ -30,6 +30,7 @@ const SAMPLE: ReadingVersion = {
   code: null,
   absent: null,
   interpretation: { value: 'N' },
+  derived: null,
   entered: null,
   context: {},
   note: null,

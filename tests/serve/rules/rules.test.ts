@@ -23,6 +23,7 @@ interface Rules {
     readonly settings: readonly Setting[];
   }[];
   readonly interpretation: { readonly settings: readonly Setting[] };
+  readonly derivedValues: { readonly enabled: boolean; readonly settings: readonly Setting[] };
 }
 
 let gateway: TestGateway;
@@ -66,6 +67,18 @@ describe('GET /rules', () => {
     const impossible = rules.rules.find(({ rule }) => rule === 'value-impossible');
     expect(impossible?.settings.some(({ id }) => id.startsWith('plausible.'))).toBe(true);
     expect(rules.interpretation.settings.some(({ id }) => id.endsWith('.criticalHigh'))).toBe(true);
+    expect(rules.derivedValues).toMatchObject({
+      enabled: false,
+      settings: [
+        {
+          id: 'derived-values.mean-factor',
+          at: 1 / 3,
+          unit: '1',
+          changed: false,
+          source: expect.stringContaining('Bos et al., J Hypertens 25:751') as string,
+        },
+      ],
+    });
   });
 
   it('says how often each rule spoke, whatever became of the reading', async () => {
@@ -101,7 +114,11 @@ describe('GET /rules', () => {
         token: await gateway.token('rules.write'),
         body: {
           configuration: {
-            ...configuration({ 'pulse-methods-disagree.difference': [24, '/min'] }),
+            ...configuration({
+              'pulse-methods-disagree.difference': [24, '/min'],
+              'derived-values.mean-factor': [0.4, '1'],
+            }),
+            derivedValues: { enabled: true },
             rules: { 'blood-pressure-methods-differ': { enabled: false } },
           },
           reason: 'Tried in a trial.',
@@ -121,6 +138,10 @@ describe('GET /rules', () => {
       changed: true,
       source: 'Larkfield, ward rules, 2, 2026 (set by this site)',
       default: { at: 20 },
+    });
+    expect(rules.derivedValues).toMatchObject({
+      enabled: true,
+      settings: [{ at: 0.4, changed: true, default: { at: 1 / 3 } }],
     });
     expect(rules.rules.filter(({ disabled }) => disabled).map(({ rule }) => rule)).toEqual([
       'blood-pressure-methods-differ',
