@@ -1,13 +1,18 @@
 /** Published versions of readings by id: the newest, one, or all of them. */
 import type { Pool } from 'pg';
-import type { ReadingVersion } from '../vitals/shapes.js';
-import {
-  READING_COLUMNS,
-  READING_DICTIONARIES,
-  READING_TABLES,
-  toReadingVersion,
-} from './reading-rows.js';
+import { READING_COLUMNS, READING_TABLES, toReadingVersion } from './reading-rows.js';
 import type { ReadingRow } from './reading-rows.js';
+import {
+  READING_ID,
+  SHOWN,
+  asShown,
+  fromShown,
+  hasSql,
+  orderOf,
+  shownBy,
+  toObservationVersion,
+} from './shown-observations.js';
+import type { ObservationVersion, Shown, ShownRow } from './shown-observations.js';
 import { SqlValues, timeRangeSql } from './sql-values.js';
 
 /** Where a page of history ends. */
@@ -31,14 +36,14 @@ export interface HistoryPage {
 }
 
 export interface ObservationEvent {
-  readonly version: ReadingVersion;
+  readonly version: ObservationVersion;
   /** Nothing of this reading was published before. */
   readonly first: boolean;
 }
 
 /** The newest version, and the stamp of the version before it, published or not. */
 export interface NewestObservation {
-  readonly version: ReadingVersion;
+  readonly version: ObservationVersion;
   readonly replacedStampMs: number | null;
 }
 
@@ -48,22 +53,29 @@ const STAMP_BEFORE = `(
 
 const PUBLISHED_BEFORE = `exists (
   select from readings b
-   where b.reading_id = r.reading_id and b.version < r.version and b.status is not null)`;
+   where b.reading_id = r.reading_id and b.version < r.version and b.status is not null
+     and (r.shown = 'reading' or b.derived ? r.shown))`;
 
-const NEWEST_FIRST = 'r.stamp desc, r.reading_id desc, r.version desc';
+/** Of the second parameter: the reading itself, or what was calculated from it. */
+const HAS_KIND = "($2::text = 'reading' or r.derived ? $2)";
 
-/** Null: there is no such reading, or its newest version is not published. */
+const NEWEST_FIRST = ['r.stamp', READING_ID, 'r.version'];
+
+/** Null: there is no such Observation, or the newest version of its reading is not published. */
 export async function findObservation(pool: Pool, id: string): Promise<NewestObservation | null> {
+  const of = shownBy(id);
+  if (of === null) return null;
   const { rows } = await pool.query<ReadingRow & { replaced_ms: string | null }>({
     name: 'find-observation',
     text: `select ${READING_COLUMNS}, ${STAMP_BEFORE} as replaced_ms from ${READING_TABLES}
-            where r.reading_id = $1 and r.superseded is null and r.status is not null`,
-    values: [id],
+            where r.reading_id = $1 and r.superseded is null and r.status is not null
+              and ${HAS_KIND}`,
+    values: [of.readingId, of.as],
   });
   const row = rows[0];
   if (row === undefined) return null;
   return {
-    version: toReadingVersion(row),
+    version: asShown(toReadingVersion(row), of.as),
     replacedStampMs: row.replaced_ms === null ? null : Number(row.replaced_ms),
   };
 }
@@ -73,41 +85,59 @@ export async function findObservationVersion(
   pool: Pool,
   id: string,
   version: number,
-): Promise<ReadingVersion | null> {
+): Promise<ObservationVersion | null> {
+  const of = shownBy(id);
+  if (of === null) return null;
   const { rows } = await pool.query<ReadingRow>({
     name: 'find-observation-version',
     text: `select ${READING_COLUMNS} from ${READING_TABLES}
-            where r.reading_id = $1 and r.version = $2 and r.status is not null`,
-    values: [id, version],
+            where r.reading_id = $1 and ${HAS_KIND} and r.version = $3 and r.status is not null`,
+    values: [of.readingId, of.as, version],
   });
-  return rows[0] === undefined ? null : toReadingVersion(rows[0]);
+  return rows[0] === undefined ? null : asShown(toReadingVersion(rows[0]), of.as);
 }
 
 /** Published versions, newest first. */
 export async function listObservationEvents(
   pool: Pool,
-  { id, sinceMs, after, limit }: HistoryPage,
+  page: HistoryPage,
 ): Promise<ObservationEvent[]> {
+  const of = page.id === null ? null : shownBy(page.id);
+  if (page.id !== null && of === null) return [];
   const values = new SqlValues();
+  const branches = (of === null ? SHOWN : [of.as]).map((shown) => ({
+    shown,
+    demands: [
+      ...(shown === 'reading' ? [] : [hasSql(shown)]),
+      ...eventDemands(page, of?.readingId ?? null, shown, values),
+    ],
+  }));
+  const { rows } = await pool.query<ShownRow & { published_before: boolean }>(
+    `select ${READING_COLUMNS}, r.shown, ${PUBLISHED_BEFORE} as published_before
+       from ${fromShown(branches, NEWEST_FIRST, 'desc', values.bind(page.limit))}`,
+    values.list,
+  );
+  return rows.map((row) => ({ version: toObservationVersion(row), first: !row.published_before }));
+}
+
+function eventDemands(
+  { sinceMs, after }: HistoryPage,
+  readingId: string | null,
+  shown: Shown,
+  values: SqlValues,
+): string[] {
   const demands = [
     'r.status is not null',
     timeRangeSql('r.stamp', { fromMs: sinceMs, toMs: null }, values),
   ];
-  if (id !== null) demands.push(`r.reading_id = ${values.bind(id, 'uuid')}`);
-  if (after !== null) {
-    const place = [
-      values.bindTime(after.keyMs),
-      values.bind(after.id, 'uuid'),
-      values.bind(after.version, 'smallint'),
-    ];
-    demands.push(`(r.stamp, r.reading_id, r.version) < (${place.join(', ')})`);
+  if (readingId !== null) demands.push(`${READING_ID} = ${values.bind(readingId, 'uuid')}`);
+  const last = after === null ? null : shownBy(after.id);
+  if (after !== null && last !== null) {
+    const place = [values.bindTime(after.keyMs), values.bind(last.readingId, 'uuid')];
+    const order = orderOf(shown, last.as);
+    if (order === 0) place.push(values.bind(after.version, 'smallint'));
+    const columns = NEWEST_FIRST.slice(0, place.length).join(', ');
+    demands.push(`(${columns}) ${order < 0 ? '<=' : '<'} (${place.join(', ')})`);
   }
-  const { rows } = await pool.query<ReadingRow & { published_before: boolean }>(
-    `select ${READING_COLUMNS}, ${PUBLISHED_BEFORE} as published_before
-       from (select r.* from readings r where ${demands.join(' and ')}
-              order by ${NEWEST_FIRST} limit ${values.bind(limit)}) r ${READING_DICTIONARIES}
-      order by ${NEWEST_FIRST}`,
-    values.list,
-  );
-  return rows.map((row) => ({ version: toReadingVersion(row), first: !row.published_before }));
+  return demands;
 }

@@ -104,7 +104,7 @@ export const PARTS = ['value', 'systolic', 'diastolic', 'mean'] as const;
 export type Part = (typeof PARTS)[number];
 
 /** What can be calculated from a blood pressure and published beside it. Nobody can send it. */
-export const DERIVED_KINDS = ['pulse-pressure', 'mean-pressure'] as const;
+export const DERIVED_KINDS = ['mean-pressure', 'pulse-pressure'] as const;
 export type DerivedKind = (typeof DERIVED_KINDS)[number];
 
 export const VERDICTS = ['accepted', 'noted', 'held', 'rejected'] as const;

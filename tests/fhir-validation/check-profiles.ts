@@ -80,6 +80,7 @@ function baseFaults(observation: Observation): string[] {
   claim(allReferences(observation.performer, REFERENCE_TYPES.performer), 'performer');
   claim(allReferences([observation.device], REFERENCE_TYPES.device), 'device');
   claim(allReferences([observation.encounter], REFERENCE_TYPES.encounter), 'encounter');
+  claim(allReferences(observation.derivedFrom, REFERENCE_TYPES.derivedFrom), 'derivedFrom');
   for (const one of [observation, ...(observation.component ?? [])]) {
     claim(absentReasonIsKnown(one.dataAbsentReason), 'dataAbsentReason code');
     claim(interpretationIsSingle(one.interpretation), 'interpretation: one of the normality group');

@@ -149,7 +149,9 @@ export const MEASUREMENT_STATUS_CODES: readonly string[] = [
 ];
 
 /** R4 vitalsigns and base Observation: resource types a reference may name. */
-export const REFERENCE_TYPES: Readonly<Record<'performer' | 'device' | 'encounter', string[]>> = {
+export const REFERENCE_TYPES: Readonly<
+  Record<'performer' | 'device' | 'encounter' | 'derivedFrom', string[]>
+> = {
   performer: [
     'Practitioner',
     'PractitionerRole',
@@ -160,4 +162,13 @@ export const REFERENCE_TYPES: Readonly<Record<'performer' | 'device' | 'encounte
   ],
   device: ['Device', 'DeviceMetric'],
   encounter: ['Encounter'],
+  // Observation: of the profile vitalsigns.
+  derivedFrom: [
+    'DocumentReference',
+    'ImagingStudy',
+    'Media',
+    'QuestionnaireResponse',
+    'MolecularSequence',
+    'Observation',
+  ],
 };

@@ -1,7 +1,13 @@
 import type { Pool } from 'pg';
 import { listObservationEvents } from '../../src/store/observation-history.js';
-import { countHeldReadings, findObservations } from '../../src/store/search-observations.js';
-import type { ObservationCondition, ObservationPage } from '../../src/store/search-observations.js';
+import type { ObservationCondition } from '../../src/store/observation-conditions.js';
+import {
+  countHeldReadings,
+  findObservations,
+  readSearchMoment,
+} from '../../src/store/search-observations.js';
+import type { ObservationPage } from '../../src/store/search-observations.js';
+import { SHOWN } from '../../src/store/shown-observations.js';
 import { openTestDatabase } from '../setup/database.js';
 import type { TestDatabase } from '../setup/database.js';
 
@@ -25,11 +31,12 @@ beforeAll(async () => {
   );
   await pool.query(
     `insert into readings (patient_key, identifier_key, effective_at, stamp, reading_id, source_key,
-       vital, verdict, hold, status, version, edition, offset_minutes, amount)
+       vital, verdict, hold, status, version, edition, offset_minutes, amount, derived)
      select 1 + g % $2, 1 + g % $2, taken, taken, gen_random_uuid(), 1, 'pulse-rate',
             (case when g % 100 = 0 then 'held' else 'accepted' end)::verdict,
             case when g % 100 = 0 then 'value'::hold_kind end,
-            case when g % 100 <> 0 then 'final'::observation_status end, 1, 1, 0, 70
+            case when g % 100 <> 0 then 'final'::observation_status end, 1, 1, 0, 70,
+            case when g % 8 = 0 and g < 8000 then '{"pulse-pressure": "40", "mean-pressure": "93"}'::jsonb end
        from (select g, $3::timestamptz - g * interval '1 minute' as taken
                from generate_series(1, $1) as g) as made`,
     [READINGS, PATIENTS, new Date(asOfMs)],
@@ -61,7 +68,15 @@ function search(
 ): Promise<string> {
   const sort = { by: 'stamp', descending: false } as const;
   return planOf((pool) =>
-    findObservations(pool, { conditions, asOfMs, sort, after: null, limit: 51, ...rest }),
+    findObservations(pool, {
+      conditions,
+      asOfMs,
+      shown: ['reading'],
+      sort,
+      after: null,
+      limit: 51,
+      ...rest,
+    }),
   );
 }
 
@@ -118,6 +133,33 @@ describe('searches go by an index', () => {
       expect(plan).toContain('readings_by_id');
       expect(plan).not.toContain('Seq Scan on readings');
     }
+  });
+
+  it('of the stamp, for what was calculated, however little of it there is', async () => {
+    const kind: ObservationCondition = { on: 'kind', kinds: [{ derived: 'mean-pressure' }] };
+    const after = { keyMs: asOfMs - 300_000, id: ID };
+    for (const plan of [
+      await search([kind], { shown: SHOWN }),
+      await search([kind], { shown: SHOWN, after }),
+    ]) {
+      expect(plan).toContain('using readings_with_derived on readings r');
+      expect(plan).not.toContain('Seq Scan on readings');
+    }
+    for (const descending of [false, true]) {
+      const sort = { by: 'taken', descending } as const;
+      const plan = await search([patient, lastDay], { shown: SHOWN, sort });
+      expect(plan.match(/Index Cond: .*patient_key = .*effective_at >= /g)).toHaveLength(3);
+      expect(plan).not.toContain('Seq Scan on readings');
+    }
+    const all = await search([], { shown: SHOWN, after });
+    expect(all).toContain('using readings_by_stamp on readings r');
+    expect(all).not.toContain('Seq Scan on readings');
+  });
+
+  it('and look for nothing that was calculated where no edition asked for it', async () => {
+    expect(await search([patient], {})).not.toContain('derived');
+    const { shown } = await readSearchMoment(database.pool);
+    expect(shown).toEqual(['reading']);
   });
 
   it('of what is held, for the number that is held back', async () => {

@@ -1,8 +1,9 @@
-import type { ReadingKind } from '../../store/search-observations.js';
+import type { ObservationKind, ReadingKind } from '../../store/observation-conditions.js';
 import { CATALOGUE, codingsOf } from '../../vitals/catalogue.js';
 import type { CatalogueRow } from '../../vitals/catalogue.js';
 import type { Coding } from '../../vitals/codes.js';
-import { METHODS, SITES, VITALS } from '../../vitals/words.js';
+import { DERIVED_CATALOGUE } from '../../vitals/derived-catalogue.js';
+import { DERIVED_KINDS, METHODS, SITES, VITALS } from '../../vitals/words.js';
 import type { Part, Vital } from '../../vitals/words.js';
 import { matchesToken } from './token-values.js';
 import type { Token } from './token-values.js';
@@ -13,7 +14,7 @@ import type { Token } from './token-values.js';
  */
 interface IndexEntry {
   readonly coding: Coding;
-  readonly kinds: ReadingKind[];
+  readonly kinds: ObservationKind[];
 }
 
 type Codes = Pick<CatalogueRow, 'codings' | 'specific'>;
@@ -73,24 +74,31 @@ function buildIndex(withComponents: boolean): readonly IndexEntry[] {
       for (const part of row.parts) addKinds(index, vital, part, partOf(part.part));
     }
   }
+  for (const derived of DERIVED_KINDS) {
+    for (const coding of DERIVED_CATALOGUE[derived].codings) {
+      const entry = index.get(keyOf(coding)) ?? { coding, kinds: [] };
+      index.set(keyOf(coding), entry);
+      entry.kinds.push({ derived });
+    }
+  }
   return [...index.values()];
 }
 
 const CODES = buildIndex(false);
 const COMBO_CODES = buildIndex(true);
 
-function kindsIn(index: readonly IndexEntry[], tokens: readonly Token[]): ReadingKind[] {
+function kindsIn(index: readonly IndexEntry[], tokens: readonly Token[]): ObservationKind[] {
   return index
     .filter(({ coding }) => tokens.some((token) => matchesToken(token, coding)))
     .flatMap(({ kinds }) => kinds);
 }
 
-/** Readings whose Observation has one of these codes as its own. */
-export function kindsWithCode(tokens: readonly Token[]): ReadingKind[] {
+/** What Observations have one of these codes as their own. */
+export function kindsWithCode(tokens: readonly Token[]): ObservationKind[] {
   return kindsIn(CODES, tokens);
 }
 
-/** Readings whose Observation, or a component of it, has one of these codes. */
-export function kindsWithComboCode(tokens: readonly Token[]): ReadingKind[] {
+/** What Observations, or components of them, have one of these codes. */
+export function kindsWithComboCode(tokens: readonly Token[]): ObservationKind[] {
   return kindsIn(COMBO_CODES, tokens);
 }

@@ -72,7 +72,8 @@ export function reasonsOfPreliminary(
   return reasons;
 }
 
-function describeTrust(version: ReadingVersion, status: ObservationStatus): string {
+/** How far the value is to be trusted. */
+export function describeTrust(version: ReadingVersion, status: ObservationStatus): string {
   if (status !== 'preliminary') return STATUS_WORDS[status];
   return reasonsOfPreliminary(version, status)
     .map((reason) => REASON_WORDS[reason])
@@ -100,7 +101,8 @@ function describeNumber(version: ReadingVersion, part: Part): string {
   return `${text} ${CATALOGUE[version.vital].unitText}${words}`;
 }
 
-function describeCircumstances(version: ReadingVersion, takenAt: string): string {
+/** Whose it is, when and how it was taken, and by whom. */
+export function describeCircumstances(version: ReadingVersion, takenAt: string): string {
   const { vital, method, site, side, position, recorder, device } = version;
   return [
     `Patient ${version.patient.identifier.value}`,

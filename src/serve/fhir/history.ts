@@ -15,6 +15,7 @@ export interface HistorySource<Row> {
   readonly type: 'Observation' | 'Patient';
   /** Null: the history of the type. */
   readonly id: string | null;
+  readonly isId: (text: string) => boolean;
   readonly fetch: (page: HistoryPage) => Promise<Row[]>;
   readonly entryOf: (row: Row) => string;
   readonly placeOf: (row: Row) => Omit<PageStart, 'asOfMs'>;
@@ -28,7 +29,7 @@ export async function answerHistory<Row>(
   { baseUrl, siteMs }: FhirSite,
   pairs: readonly Pair[],
   headers: IncomingHttpHeaders,
-  { type, id, fetch, entryOf, placeOf }: HistorySource<Row>,
+  { type, id, isId, fetch, entryOf, placeOf }: HistorySource<Row>,
 ): Promise<FhirAnswer> {
   // There is no `ap` in a history, and hence no now.
   const context = { siteMs, baseUrl, nowMs: 0 };
@@ -43,6 +44,7 @@ export async function answerHistory<Row>(
     path: `${baseUrl}/${type}${id === null ? '' : `/${id}`}/_history`,
     search,
     asOfMs: 0,
+    isId,
     fetch: (after, limit) => fetch({ id, sinceMs, after, limit }),
     entryOf,
     placeOf,

@@ -11,12 +11,14 @@ import { toFhirJson } from './fhir-json.js';
 import { answerHistory } from './history.js';
 import type { Pair } from './query-parameters.js';
 import { refusal } from './refuse.js';
-import { isId, readVersionId } from './site.js';
+import { readVersionId } from './site.js';
 import type { FhirSite } from './site.js';
 
 /** A type of resource whose versions are kept: where they are found and how they are shown. */
 export interface KeptType<Version> {
   readonly type: 'Observation' | 'Patient';
+  /** Whether a text can be an id of it. */
+  readonly isId: (text: string) => boolean;
   readonly findNewest: (
     pool: Pool,
     id: string,
@@ -58,7 +60,7 @@ export async function readNewest<Version>(
   req: Request,
 ): Promise<FhirAnswer> {
   const id = pathParameter(req, 'id');
-  const found = isId(id) ? await kept.findNewest(pool, id) : null;
+  const found = kept.isId(id) ? await kept.findNewest(pool, id) : null;
   if (found === null) throw notFound(kept);
   return answerVersion(kept, found.version, found.replacedStampMs);
 }
@@ -71,7 +73,7 @@ export async function readVersion<Version>(
 ): Promise<FhirAnswer> {
   const id = pathParameter(req, 'id');
   const versionId = readVersionId(pathParameter(req, 'vid'));
-  if (!isId(id) || versionId === null) throw notFound(kept);
+  if (!kept.isId(id) || versionId === null) throw notFound(kept);
   const version = await kept.findVersion(pool, id, versionId);
   if (version === null) throw notFound(kept);
   return answerVersion(kept, version, null);
@@ -85,12 +87,13 @@ export async function listHistory<Version>(
   req: Request,
 ): Promise<FhirAnswer> {
   const id = req.params.id === undefined ? null : pathParameter(req, 'id');
-  if (id !== null && (!isId(id) || (await kept.findNewest(site.pool, id)) === null)) {
+  if (id !== null && (!kept.isId(id) || (await kept.findNewest(site.pool, id)) === null)) {
     throw notFound(kept);
   }
   return answerHistory(site, pairs, req.headers, {
     type: kept.type,
     id,
+    isId: kept.isId,
     fetch: (page) => kept.listEvents(site.pool, page),
     entryOf: ({ version, first }) => {
       const facts = kept.factsOf(version);

@@ -10,8 +10,10 @@ import {
   countObservations,
   findObservations,
 } from '../../store/search-observations.js';
-import type { ObservationCondition, ObservationSort } from '../../store/search-observations.js';
-import type { ReadingVersion } from '../../vitals/shapes.js';
+import type { ObservationCondition } from '../../store/observation-conditions.js';
+import type { ObservationSort } from '../../store/search-observations.js';
+import { shownBy } from '../../store/shown-observations.js';
+import type { ObservationVersion } from '../../store/shown-observations.js';
 import { matchEntry, outcomeEntry } from './bundle.js';
 import type { FhirAnswer } from './fhir-handler.js';
 import type { KeptType } from './kept-versions.js';
@@ -20,9 +22,9 @@ import { parseSearch } from './parse-search.js';
 import type { ParsedSearch } from './parse-search.js';
 import type { Pair } from './query-parameters.js';
 import { badValue } from './refuse.js';
-import { renderObservation } from './render-observation.js';
+import { renderShown } from './render-derived.js';
 import type { OutcomeIssue } from './render-outcome.js';
-import { answerPage, asOfOf } from './search.js';
+import { answerPage, momentOf } from './search.js';
 import { OBSERVATION_PARAMETERS } from './search-parameters.js';
 import type { FhirSite } from './site.js';
 
@@ -34,13 +36,14 @@ const OBSERVATION_SORTS: ReadonlyMap<string, ObservationSort['by']> = new Map([
 ]);
 
 /** A reading that is held and unpublished is no Observation: to a reader it does not exist. */
-export const OBSERVATIONS: KeptType<ReadingVersion> = {
+export const OBSERVATIONS: KeptType<ObservationVersion> = {
   type: 'Observation',
+  isId: (text) => shownBy(text) !== null,
   findNewest: findObservation,
   findVersion: findObservationVersion,
   listEvents: listObservationEvents,
-  factsOf: ({ readingId, version, stampMs }) => ({ id: readingId, version, stampMs }),
-  render: renderObservation,
+  factsOf: ({ observationId: id, version, stampMs }) => ({ id, version, stampMs }),
+  render: renderShown,
 };
 
 export async function searchObservations(
@@ -48,7 +51,7 @@ export async function searchObservations(
   pairs: readonly Pair[],
   req: Request,
 ): Promise<FhirAnswer> {
-  const asOfMs = await asOfOf(pool, pairs);
+  const { asOfMs, shown } = await momentOf(pool, pairs);
   const context = { siteMs, baseUrl, nowMs: asOfMs };
   const handling = handlingOf(req.headers);
   const search = parseSearch(pairs, OBSERVATION_PARAMETERS, handling, context);
@@ -59,11 +62,17 @@ export async function searchObservations(
     path: `${baseUrl}/Observation`,
     search,
     asOfMs,
-    fetch: (after, limit) => findObservations(pool, { conditions, asOfMs, sort, after, limit }),
-    count: () => countObservations(pool, { conditions, asOfMs }),
+    isId: OBSERVATIONS.isId,
+    fetch: (after, limit) =>
+      findObservations(pool, { conditions, asOfMs, shown, sort, after, limit }),
+    count: () => countObservations(pool, { conditions, asOfMs, shown }),
     entryOf: (version) =>
-      matchEntry(`${baseUrl}/Observation/${version.readingId}`, renderObservation(version)),
-    placeOf: (version) => ({ keyMs: sortKeyMs(version, sort), id: version.readingId, version: 0 }),
+      matchEntry(`${baseUrl}/Observation/${version.observationId}`, renderShown(version)),
+    placeOf: (version) => ({
+      keyMs: sortKeyMs(version, sort),
+      id: version.observationId,
+      version: 0,
+    }),
     extraEntries: async () => [
       outcomeEntry([
         suppressed(await countHeldReadings(pool, { conditions, asOfMs })),
@@ -92,7 +101,7 @@ function readSort({ sort, conditions }: ParsedSearch<ObservationCondition>): Obs
   return { by, descending };
 }
 
-function sortKeyMs(version: ReadingVersion, { by }: ObservationSort): number {
+function sortKeyMs(version: ObservationVersion, { by }: ObservationSort): number {
   if (by === 'taken') return version.takenAt.epochMs;
   return by === 'stamp' ? version.stampMs : 0;
 }

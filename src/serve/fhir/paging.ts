@@ -14,8 +14,9 @@ export interface PageStart {
   readonly version: number;
 }
 
-const VERSION_AT = 32;
-const FACTS_BYTES = 34;
+const VERSION_AT = 16;
+/** From here on the id, as it is. */
+const ID_AT = 18;
 const DIGEST_BYTES = 12;
 
 /**
@@ -28,21 +29,26 @@ function digest(facts: Buffer, search: string): Buffer {
 
 /** A page start as an opaque text for an address. `search` is the path and what was applied. */
 export function writePageStart(start: PageStart, search: string): string {
-  const facts = Buffer.alloc(FACTS_BYTES);
+  const facts = Buffer.alloc(ID_AT + start.id.length);
   facts.writeBigInt64BE(BigInt(start.asOfMs), 0);
   facts.writeBigInt64BE(BigInt(start.keyMs), 8);
-  facts.write(start.id.replaceAll('-', ''), 16, 'hex');
   facts.writeUInt16BE(start.version, VERSION_AT);
+  facts.write(start.id, ID_AT, 'latin1');
   return Buffer.concat([facts, digest(facts, search)]).toString('base64url');
 }
 
 function split(text: string): { facts: Buffer; tie: Buffer } {
   const bytes = Buffer.from(text, 'base64url');
-  const whole = bytes.length === FACTS_BYTES + DIGEST_BYTES && bytes.toString('base64url') === text;
-  if (!whole || bytes.readUInt16BE(VERSION_AT) > MAX_VERSION) {
-    throw badValue(PAGE_PARAMETER, 'is not a page that was given out here');
-  }
-  return { facts: bytes.subarray(0, FACTS_BYTES), tie: bytes.subarray(FACTS_BYTES) };
+  const whole = bytes.length > ID_AT + DIGEST_BYTES && bytes.toString('base64url') === text;
+  if (!whole || bytes.readUInt16BE(VERSION_AT) > MAX_VERSION) throw noPage();
+  return {
+    facts: bytes.subarray(0, -DIGEST_BYTES),
+    tie: bytes.subarray(-DIGEST_BYTES),
+  };
+}
+
+function noPage(): Error {
+  return badValue(PAGE_PARAMETER, 'is not a page that was given out here');
 }
 
 /**
@@ -54,19 +60,25 @@ export function asOfOfPage(text: string): number {
   return Number(split(text).facts.readBigInt64BE(0));
 }
 
-/** @throws HttpError 400 when the page start belongs to another search. */
-export function readPageStart(text: string, search: string): PageStart {
+/**
+ * @param isId whether a row of the search can have an id
+ * @throws HttpError 400 when the page start belongs to another search.
+ */
+export function readPageStart(
+  text: string,
+  search: string,
+  isId: (text: string) => boolean,
+): PageStart {
   const { facts, tie } = split(text);
   if (!digest(facts, search).equals(tie)) {
     throw badValue(PAGE_PARAMETER, 'belongs to a search with other parameters');
   }
-  const id = facts.toString('hex', 16, 32);
+  const id = facts.toString('latin1', ID_AT);
+  if (!isId(id)) throw noPage();
   return {
     asOfMs: Number(facts.readBigInt64BE(0)),
     keyMs: Number(facts.readBigInt64BE(8)),
-    id: [id.slice(0, 8), id.slice(8, 12), id.slice(12, 16), id.slice(16, 20), id.slice(20)].join(
-      '-',
-    ),
+    id,
     version: facts.readUInt16BE(VERSION_AT),
   };
 }

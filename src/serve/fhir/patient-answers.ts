@@ -20,6 +20,7 @@ import { badValue } from './refuse.js';
 import { renderPatient } from './render-patient.js';
 import { answerPage, asOfOf } from './search.js';
 import { PATIENT_PARAMETERS } from './search-parameters.js';
+import { isId } from './site.js';
 import type { FhirSite } from './site.js';
 
 /** The resource of a kept version. What is kept was checked to be a Patient when it was registered. */
@@ -29,6 +30,7 @@ export function toPatient({ id, version, stampMs, resource }: KeptPatient): Pati
 
 export const PATIENTS: KeptType<KeptPatient> = {
   type: 'Patient',
+  isId,
   findNewest: findPatient,
   findVersion: findPatientVersion,
   listEvents: async (pool, page) =>
@@ -55,6 +57,7 @@ export async function searchPatients(
     path: `${baseUrl}/Patient`,
     search,
     asOfMs,
+    isId,
     fetch: (after, limit) =>
       findPatients(pool, { conditions, asOfMs, afterId: after?.id ?? null, limit }),
     count: () => countPatients(pool, { conditions, asOfMs }),

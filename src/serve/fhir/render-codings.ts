@@ -72,6 +72,9 @@ export const ABSENT_CONCEPTS: Readonly<Record<AbsentReason, CodeableConcept>> = 
 /** For a part whose value a rule found impossible: withheld, and said to be. */
 export const IN_ERROR = concept('data-absent-reason', 'error', 'Error');
 
+/** For a value that was calculated once and is no more. */
+export const NO_LONGER = concept('data-absent-reason', 'not-applicable', 'Not Applicable');
+
 /** `Observation.code`: required LOINC, specific LOINC, MDC, in this order. */
 export function codeConcept({ vital, method, site }: ReadingVersion): CodeableConcept {
   const row = CATALOGUE[vital];

@@ -26,14 +26,29 @@ export function renderNotes(version: ReadingVersion): Annotation[] {
   const notes = [
     ...(version.entered === null ? [] : [describeEntered(version.entered)]),
     ...describeContext(version.context),
-    ...describeLateness(version),
-    ...describeDeviceTime(version),
-    ...version.findings.map((finding) => finding.message),
-  ].map((text): Annotation => ({ authorString: GATEWAY, text: plainSpace(text) }));
+    ...describeDoubts(version),
+  ].map(gatewayNote);
   if (version.note !== null && version.note.trim() !== '') {
     notes.push({ ...renderAuthor(version.recorder), text: plainSpace(version.note) });
   }
   return notes;
+}
+
+/** The notes of what was calculated from a version: how, and what is to be known of where it came from. */
+export function renderDerivedNotes(version: ReadingVersion, how: string): Annotation[] {
+  return [how, ...describeDoubts(version)].map(gatewayNote);
+}
+
+function gatewayNote(text: string): Annotation {
+  return { authorString: GATEWAY, text: plainSpace(text) };
+}
+
+function describeDoubts(version: ReadingVersion): string[] {
+  return [
+    ...describeLateness(version),
+    ...describeDeviceTime(version),
+    ...version.findings.map((finding) => finding.message),
+  ];
 }
 
 function plainSpace(text: string): string {

@@ -1,6 +1,6 @@
 import type { CodeableConcept, Observation, ObservationComponent, Quantity } from 'fhir/r4.js';
 import { CATALOGUE } from '../../vitals/catalogue.js';
-import type { PartRow } from '../../vitals/catalogue.js';
+import type { CatalogueRow, PartRow } from '../../vitals/catalogue.js';
 import { consciousnessConcept } from '../../vitals/codes.js';
 import type { ReadingVersion } from '../../vitals/shapes.js';
 import type { Part } from '../../vitals/words.js';
@@ -49,7 +49,10 @@ function quantityOrReason(
   if (isInError(version, part)) return { dataAbsentReason: IN_ERROR };
   const text = version.values[part];
   if (text === undefined) return { dataAbsentReason: absentReason(version) };
-  return { valueQuantity: renderQuantity(version, text), ...interpretationOf(version, part) };
+  return {
+    valueQuantity: renderQuantity(CATALOGUE[version.vital], text),
+    ...interpretationOf(version, part),
+  };
 }
 
 /** What a device says of its signal is of the whole reading: beside the code of a value, above those of parts. */
@@ -93,8 +96,11 @@ function absentReason({ absent }: ReadingVersion): CodeableConcept {
   return ABSENT_CONCEPTS[absent ?? 'not-done'];
 }
 
-function renderQuantity({ vital }: ReadingVersion, text: string): Quantity {
-  const { unit, unitText } = CATALOGUE[vital];
+/** A decimal text in the unit of a sign. */
+export function renderQuantity(
+  { unit, unitText }: Pick<CatalogueRow, 'unit' | 'unitText'>,
+  text: string,
+): Quantity {
   return {
     value: fhirDecimal(text),
     unit: unitText,

@@ -1,4 +1,4 @@
-import type { TimeRange } from '../../store/search-observations.js';
+import type { TimeRange } from '../../store/observation-conditions.js';
 import { utcMs } from '../../vitals/zone-time.js';
 import type { WallTime } from '../../vitals/zone-time.js';
 import { ValueFault } from './token-values.js';

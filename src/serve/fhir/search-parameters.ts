@@ -3,7 +3,8 @@
  * CapabilityStatement lists. FHIR R4 §3.1.1.4 and the SearchParameter resources of 4.0.1.
  */
 import type { IdentifierToken, PatientCondition } from '../../store/find-patients.js';
-import type { ObservationCondition, PlaceInSet } from '../../store/search-observations.js';
+import type { ObservationCondition, PlaceInSet } from '../../store/observation-conditions.js';
+import { shownBy } from '../../store/shown-observations.js';
 import { OBSERVATION_STATUSES } from '../../vitals/words.js';
 import { kindsWithCode, kindsWithComboCode } from './code-index.js';
 import { URI_SYSTEM } from './render-observation.js';
@@ -184,7 +185,10 @@ export const OBSERVATION_PARAMETERS: readonly SearchParameter<ObservationConditi
     type: 'token',
     definition: `${DEFINITIONS}Resource-id`,
     documentation: 'Logical ids.',
-    condition: (values) => ({ on: 'id', ids: knownIds(values) }),
+    condition: (values) => ({
+      on: 'id',
+      ids: values.map(readPlain).filter((id) => shownBy(id) !== null),
+    }),
   },
   {
     name: '_lastUpdated',

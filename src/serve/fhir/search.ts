@@ -1,6 +1,8 @@
 /** The steps that every search and every history goes through, whatever it is about. */
 import type { Pool } from '../../store/pool.js';
 import { readLastStamp } from '../../store/publication-clock.js';
+import { readSearchMoment } from '../../store/search-observations.js';
+import type { SearchMoment } from '../../store/search-observations.js';
 import type { FhirAnswer } from './fhir-handler.js';
 import { bundleText } from './bundle.js';
 import { asOfOfPage, bindingOf, pageLinks, readPageStart } from './paging.js';
@@ -18,6 +20,8 @@ export interface PageSource<Row> {
   readonly path: string;
   readonly search: Omit<ParsedSearch<unknown>, 'conditions'>;
   readonly asOfMs: number;
+  /** Whether a row can have this id. */
+  readonly isId: (text: string) => boolean;
   readonly fetch: (after: PageStart | null, limit: number) => Promise<Row[]>;
   /** Absent: there is no total beyond what one page shows. */
   readonly count?: () => Promise<number>;
@@ -37,12 +41,19 @@ export async function asOfOf(pool: Pool, pairs: readonly Pair[]): Promise<number
   return page === undefined ? readLastStamp(pool) : asOfOfPage(page[1]);
 }
 
+/** The same for a search of Observations. */
+export async function momentOf(pool: Pool, pairs: readonly Pair[]): Promise<SearchMoment> {
+  const page = pairs.find(([name]) => name === PAGE_PARAMETER);
+  const now = await readSearchMoment(pool);
+  return page === undefined ? now : { ...now, asOfMs: asOfOfPage(page[1]) };
+}
+
 /** One page: fetches a row more than it shows, to know whether there is another page. */
 export async function answerPage<Row>(source: PageSource<Row>): Promise<FhirAnswer> {
   const { type, path, search, asOfMs } = source;
   const { used, page, count } = search;
   if (search.countOnly && page !== null) throw badValue(PAGE_PARAMETER, 'does not go with a count');
-  const after = page === null ? null : readPageStart(page, bindingOf(path, used));
+  const after = page === null ? null : readPageStart(page, bindingOf(path, used), source.isId);
   const isFirst = page === null;
   const [rows, extra] = await Promise.all([
     search.countOnly ? [] : source.fetch(after, count + 1),

@@ -23,6 +23,7 @@ import {
 } from '../../../src/store/reading-records.js';
 import { readingId } from '../../../src/store/reading-rows.js';
 import { inTransaction } from '../../../src/store/transaction.js';
+import type { DerivedValues } from '../../../src/vitals/shapes.js';
 import type { Vital } from '../../../src/vitals/words.js';
 import { openTestDatabase } from '../../setup/database.js';
 import type { TestDatabase } from '../../setup/database.js';
@@ -44,7 +45,7 @@ export type ReadingWords = Partial<
     | 'setId',
     string | null
   >
-> & { readonly vital?: Vital; readonly at?: string };
+> & { readonly vital?: Vital; readonly at?: string; readonly derived?: DerivedValues | null };
 
 export interface TestPatient {
   readonly id: string;
@@ -186,6 +187,13 @@ export class FhirFixture {
       await insertRecords(client, 'readings', READING_RECORD_COLUMNS, records);
       return records.map(({ reading_id: id }) => String(id));
     });
+  }
+
+  /** From now on what is calculated is looked for: an edition has asked for it. */
+  async switchDerivedOn(): Promise<void> {
+    await this.database.pool.query(
+      `update editions set configuration = '{"name": "x", "settings": {}, "derivedValues": {"enabled": true}}'`,
+    );
   }
 
   async addReading(patient: TestPatient, words: ReadingWords = {}): Promise<string> {

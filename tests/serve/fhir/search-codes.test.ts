@@ -1,7 +1,8 @@
 import { kindsWithCode, kindsWithComboCode } from '../../../src/serve/fhir/code-index.js';
-import { renderObservation } from '../../../src/serve/fhir/render-observation.js';
+import { renderShown } from '../../../src/serve/fhir/render-derived.js';
 import { findObservations } from '../../../src/store/search-observations.js';
-import type { ReadingKind } from '../../../src/store/search-observations.js';
+import type { ObservationKind } from '../../../src/store/observation-conditions.js';
+import { SHOWN } from '../../../src/store/shown-observations.js';
 import { CATALOGUE } from '../../../src/vitals/catalogue.js';
 import { VITALS } from '../../../src/vitals/words.js';
 import { FhirFixture } from './fhir-fixture.js';
@@ -13,7 +14,7 @@ beforeAll(async () => {
 });
 afterAll(() => fhir.close());
 
-/** Every sign with every method and site that it takes, and without; pressures with a mean and without. */
+/** Every sign with every method and site that it takes, and without; pressures with a mean, and with what is calculated. */
 function everyReading(): ReadingWords[] {
   return VITALS.flatMap((vital) => {
     const { methodsTaken, sitesTaken, form } = CATALOGUE[vital];
@@ -23,7 +24,8 @@ function everyReading(): ReadingWords[] {
         if (form === 'code') return [{ ...words, code: 'alert' }];
         if (form !== 'pressure') return [words];
         const pressure = { ...words, systolic: '128', diastolic: '74' };
-        return [pressure, { ...pressure, mean: '92' }];
+        const derived = { 'pulse-pressure': '54', 'mean-pressure': '92', factor: '1/3' };
+        return [pressure, { ...pressure, mean: '92' }, { ...pressure, derived }];
       }),
     );
   });
@@ -39,17 +41,20 @@ describe('a code', () => {
       'select last_stamp as stamp from publication_clock',
     );
     const asOfMs = rows[0]?.stamp.getTime() ?? 0;
-    const find = async (kinds: readonly ReadingKind[] | null): Promise<Map<string, string[]>> => {
+    const find = async (
+      kinds: readonly ObservationKind[] | null,
+    ): Promise<Map<string, string[]>> => {
       const versions = await findObservations(fhir.database.pool, {
         conditions: kinds === null ? [] : [{ on: 'kind', kinds }],
         asOfMs,
+        shown: SHOWN,
         sort: { by: 'id', descending: false },
         after: null,
         limit: 10_000,
       });
       return new Map(
         versions.map((version) => {
-          const { id = '', code, component = [] } = renderObservation(version);
+          const { id = '', code, component = [] } = renderShown(version);
           const codings = [code, ...component.map((part) => part.code)].map(({ coding = [] }) =>
             coding.map(({ system = '', code: one = '' }) => `${system}|${one}`),
           );
@@ -58,7 +63,8 @@ describe('a code', () => {
       );
     };
     const all = await find(null);
-    expect(all.size).toBe(everyReading().length);
+    const derivedFrom = everyReading().filter(({ derived }) => derived !== undefined);
+    expect(all.size).toBe(everyReading().length + 2 * derivedFrom.length);
     const carriers = (name: Searched, token: string): string[] =>
       [...all].flatMap(([id, [own = '0', ...codings]]) => {
         const looked = name === 'code' ? codings.slice(0, Number(own)) : codings;

@@ -1,4 +1,5 @@
 import type { OperationOutcome } from 'fhir/r4.js';
+import { bindingOf, writePageStart } from '../../../src/serve/fhir/paging.js';
 import { FhirFixture, idsIn, observationsIn } from './fhir-fixture.js';
 import type { AnyBundle } from './fhir-fixture.js';
 
@@ -101,6 +102,21 @@ describe('pages', () => {
     expect(idsIn(...bundles)).toHaveLength(2);
     const self = new URL(bundles[0]?.link?.[0]?.url ?? '');
     expect(self.searchParams.get('date')).toBe('ge2026-03-01T08:00+01:00');
+  });
+});
+
+describe('a page that was made up', () => {
+  it.each([
+    ['Patient', '0197f3c0-0000-7000-8000-000000000001.mean-pressure'],
+    ['Patient', 'x'],
+    ['Observation', '0197f3c0-0000-7000-8000-000000000001.'],
+    ['Observation', '0197f3c0-0000-7000-8000-00000000000g'],
+  ])('after a row of %s that cannot be one is refused: %s', async (type, id) => {
+    const asOfMs = Date.parse(await lastStamp());
+    const binding = bindingOf(`${fhir.url}/fhir/${type}`, []);
+    const page = writePageStart({ asOfMs, keyMs: 0, id, version: 0 }, binding);
+    const { status, body } = await fhir.ask<OperationOutcome>(`${type}?_page=${page}`);
+    expect([status, body.issue[0]?.code]).toEqual([400, 'value']);
   });
 });
 

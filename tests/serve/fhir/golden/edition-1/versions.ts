@@ -3,7 +3,10 @@
  * its Observation. Both are never changed: a change of the rendering that alters these bytes needs a
  * new edition, and a renderer that still writes the old one.
  */
+import { asShown } from '../../../../../src/store/shown-observations.js';
+import type { ObservationVersion } from '../../../../../src/store/shown-observations.js';
 import type { Finding, ReadingVersion } from '../../../../../src/vitals/shapes.js';
+import type { DerivedKind } from '../../../../../src/vitals/words.js';
 import { PRESSURE, sampleVersion } from '../../sample-version.js';
 
 const disagreement: Finding = {
@@ -185,6 +188,52 @@ const CHANGES: Readonly<Record<string, Partial<ReadingVersion>>> = {
   },
 };
 
-export const EDITION_1: Readonly<Record<string, ReadingVersion>> = Object.fromEntries(
-  Object.entries(CHANGES).map(([name, change]) => [name, sampleVersion(change)]),
-);
+/** What was calculated from a pressure. */
+const DERIVED: Readonly<Record<string, readonly [DerivedKind, Partial<ReadingVersion>]>> = {
+  'derived-pulse-pressure': [
+    'pulse-pressure',
+    {
+      ...PRESSURE,
+      values: { systolic: '131.3', diastolic: '82.5' },
+      entered: { systolic: '17.5', diastolic: '11.0', unit: 'kPa' },
+      derived: { 'pulse-pressure': '48.8', 'mean-pressure': '99', factor: '1/3' },
+    },
+  ],
+  'derived-mean-unconfirmed': [
+    'mean-pressure',
+    {
+      ...PRESSURE,
+      values: { systolic: '186', diastolic: '94' },
+      status: 'preliminary',
+      verdict: 'held',
+      hold: 'value',
+      findings: [disagreement],
+      note: 'Restless.',
+      context: { cuffSize: 'adult' },
+      derived: { 'pulse-pressure': '92', 'mean-pressure': '131', factor: '0.4' },
+    },
+  ],
+  'derived-mean-no-longer': [
+    'mean-pressure',
+    {
+      ...PRESSURE,
+      method: 'oscillometry',
+      version: 2,
+      status: 'corrected',
+      values: { systolic: '128', diastolic: '76', mean: '91' },
+      derived: { 'pulse-pressure': '52', 'mean-pressure': null },
+    },
+  ],
+};
+
+export const EDITION_1: Readonly<Record<string, ObservationVersion>> = {
+  ...mapped(CHANGES, (change) => asShown(sampleVersion(change), 'reading')),
+  ...mapped(DERIVED, ([kind, change]) => asShown(sampleVersion(change), kind)),
+};
+
+function mapped<From, To>(
+  of: Readonly<Record<string, From>>,
+  to: (one: From) => To,
+): Record<string, To> {
+  return Object.fromEntries(Object.entries(of).map(([name, one]) => [name, to(one)]));
+}

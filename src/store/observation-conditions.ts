@@ -1,0 +1,206 @@
+/** What a search can demand of Observations, and how that is said of the rows they are rendered from. */
+import { LATE_AFTER_MS } from '../vitals/late-arrival.js';
+import type { DerivedKind, Method, ObservationStatus, Part, Site, Vital } from '../vitals/words.js';
+import type { IdentifierToken } from './find-patients.js';
+import { readingId } from './reading-rows.js';
+import { hasSql, shownBy } from './shown-observations.js';
+import type { Shown } from './shown-observations.js';
+import { timeRangeSql } from './sql-values.js';
+import type { SqlValues } from './sql-values.js';
+
+/** From (inclusive) to (exclusive), in ms since the epoch; null: without end. */
+export interface TimeRange {
+  readonly fromMs: number | null;
+  readonly toMs: number | null;
+}
+
+/** Readings of one sign; methods and sites null: whatever they are. */
+export interface ReadingKind {
+  readonly vital: Vital;
+  readonly methods: readonly (Method | null)[] | null;
+  readonly sites: readonly (Site | null)[] | null;
+  /** Only readings that have a value for this part. */
+  readonly part: Part | null;
+}
+
+/** Readings, or what was calculated from them. */
+export type ObservationKind = ReadingKind | { readonly derived: DerivedKind };
+
+/** A reading by the set that its sender named. */
+export interface PlaceInSet {
+  readonly setId: string;
+  readonly index: number;
+}
+
+type Doubt = 'unreviewed' | 'unconfirmed' | 'doubtful-signal' | 'late-arrival';
+
+/** One demand on an Observation; its list holds alternatives, so that an empty one is met by nothing. */
+export type ObservationCondition =
+  | { readonly on: 'patient'; readonly ids: readonly string[] }
+  | { readonly on: 'id'; readonly ids: readonly string[] }
+  | { readonly on: 'kind'; readonly kinds: readonly ObservationKind[] }
+  | { readonly on: 'taken'; readonly ranges: readonly TimeRange[] }
+  | { readonly on: 'stamp'; readonly ranges: readonly TimeRange[] }
+  | { readonly on: 'status'; readonly statuses: readonly ObservationStatus[] }
+  | { readonly on: 'doubt'; readonly doubts: readonly Doubt[] }
+  | {
+      readonly on: 'place-in-set';
+      readonly places: readonly PlaceInSet[];
+      /** Identifiers of their senders: as good as a place. */
+      readonly named: readonly IdentifierToken[];
+    };
+
+/** Whether anything that is shown so can meet the condition; if not, its rows need not be looked at. */
+export function canMeet(condition: ObservationCondition, shown: Shown): boolean {
+  if (condition.on === 'kind') return condition.kinds.some((kind) => shownAs(kind) === shown);
+  if (condition.on === 'id') return condition.ids.some((id) => shownBy(id)?.as === shown);
+  return condition.on !== 'place-in-set' || shown === 'reading';
+}
+
+function shownAs(kind: ObservationKind): Shown {
+  return 'derived' in kind ? kind.derived : 'reading';
+}
+
+/** The condition on rows `r` of readings that are shown so, at a stamp. */
+export function conditionSql(
+  condition: ObservationCondition,
+  { shown, asOfMs }: { readonly shown: Shown; readonly asOfMs: number },
+  values: SqlValues,
+): string {
+  switch (condition.on) {
+    case 'patient':
+      return patientSql(condition.ids, asOfMs, values);
+    case 'id':
+      return idSql(condition.ids, shown, values);
+    case 'kind':
+      return anyOf(
+        condition.kinds
+          .filter((kind) => shownAs(kind) === shown)
+          .map((kind) => kindSql(kind, values)),
+      );
+    case 'taken':
+      return anyOf(condition.ranges.map((range) => timeRangeSql('r.effective_at', range, values)));
+    case 'stamp':
+      return anyOf(condition.ranges.map((range) => timeRangeSql('r.stamp', range, values)));
+    case 'status':
+      return `${statusSql(shown)} = any(${values.bind(condition.statuses, 'observation_status[]')})`;
+    case 'doubt':
+      return anyOf(condition.doubts.map((doubt) => doubtSql(doubt, shown)));
+    case 'place-in-set':
+      return idsSql(condition, values);
+  }
+}
+
+/** Of these conditions those that a held reading can meet, or what would be calculated from it. */
+export function heldSql(
+  conditions: readonly ObservationCondition[],
+  asOfMs: number,
+  values: SqlValues,
+): string[] {
+  return conditions.flatMap((one) => {
+    if (one.on === 'patient' || one.on === 'taken') {
+      return [conditionSql(one, { shown: 'reading', asOfMs }, values)];
+    }
+    return one.on === 'kind' ? [anyOf(one.kinds.map((kind) => kindSql(kind, values)))] : [];
+  });
+}
+
+function anyOf(alternatives: readonly string[]): string {
+  return alternatives.length === 0 ? 'false' : `(${alternatives.join(' or ')})`;
+}
+
+/**
+ * One patient is compared as such, so that the primary key delivers the rows in order of time. Who was
+ * merged into another by then stands for that one.
+ */
+function patientSql(ids: readonly string[], asOfMs: number, values: SqlValues): string {
+  const keys = `select case when merged_stamp <= ${values.bindTime(asOfMs)} then merged_into else patient_key end
+                  from patients where patient_id = any(${values.bind(ids, 'uuid[]')})`;
+  return ids.length === 1 ? `r.patient_key = (${keys})` : `r.patient_key = any(array(${keys}))`;
+}
+
+function idSql(ids: readonly string[], shown: Shown, values: SqlValues): string {
+  const readings = ids.flatMap((id) => {
+    const of = shownBy(id);
+    return of?.as === shown ? [of.readingId] : [];
+  });
+  return `r.reading_id = any(${values.bind(readings, 'uuid[]')})`;
+}
+
+/** What was published and holds no more is out as an error, whatever the reading is out as. */
+function statusSql(shown: Shown): string {
+  if (shown === 'reading') return 'r.status';
+  return `(case when r.derived ->> '${shown}' is null then 'entered-in-error' else r.status end)`;
+}
+
+function kindSql(kind: ObservationKind, values: SqlValues): string {
+  if ('derived' in kind) return hasSql(kind.derived);
+  const { vital, methods, sites, part } = kind;
+  const demands = [`r.vital = ${values.bind(vital, 'vital')}`];
+  if (methods !== null) demands.push(amongSql('r.method', methods, values));
+  if (sites !== null) demands.push(amongSql('r.site', sites, values));
+  if (part !== null) demands.push(`r.${PART_COLUMNS[part]} is not null`);
+  return `(${demands.join(' and ')})`;
+}
+
+const PART_COLUMNS: Readonly<Record<Part, string>> = {
+  value: 'amount',
+  systolic: 'systolic',
+  diastolic: 'diastolic',
+  mean: 'mean',
+};
+
+function amongSql(column: string, words: readonly (string | null)[], values: SqlValues): string {
+  const named = words.filter((word) => word !== null);
+  const list = `${column}::text = any(${values.bind(named, 'text[]')})`;
+  return words.includes(null) ? `(${column} is null or ${list})` : list;
+}
+
+/** What a tag says; when a reading arrived stands in the first 48 bits of its id (RFC 9562 §5.7). */
+function doubtSql(doubt: Doubt, shown: Shown): string {
+  const preliminary = `${statusSql(shown)} = 'preliminary'`;
+  switch (doubt) {
+    case 'unconfirmed':
+      return `(${preliminary} and r.verdict = 'held')`;
+    case 'unreviewed':
+      return `(${preliminary} and r.verdict <> 'held'
+               and (r.report ->> 'reviewed') is distinct from 'true')`;
+    case 'doubtful-signal':
+      return `(${preliminary} and r.report -> 'signal' -> 0 is not null)`;
+    case 'late-arrival':
+      return `(r.effective_at < to_timestamp((('x' || left(replace(r.reading_id::text, '-', ''), 12))::bit(48)::bigint
+                - ${LATE_AFTER_MS}) / 1000.0))`;
+  }
+}
+
+/** By way of the submission that holds the set's key: a reading's id follows from it and the place. */
+function placeSql(places: readonly PlaceInSet[], values: SqlValues): string {
+  const sets = values.bind(
+    places.map(({ setId }) => setId),
+    'uuid[]',
+  );
+  const suffixes = values.bind(
+    places.map(({ index }) => readingId('', index)),
+    'text[]',
+  );
+  return `select (left(s.submission_id::text, -4) || n.suffix)::uuid
+            from unnest(${sets}, ${suffixes}) as n(set_id, suffix)
+            join submissions s on s.set_id = n.set_id and s.holds_key`;
+}
+
+function namedSql({ system, value }: IdentifierToken, values: SqlValues): string {
+  const demands = [
+    ...(system === null ? [] : [`i.system = ${values.bind(system)}`]),
+    ...(value === null ? [] : [`i.value = ${values.bind(value)}`]),
+  ];
+  return `select i.reading_id from observation_identifiers i where ${demands.join(' and ')}`;
+}
+
+/** The ids first, as one list: alternatives of two kinds would have every row looked at. */
+function idsSql(
+  { places, named }: Extract<ObservationCondition, { on: 'place-in-set' }>,
+  values: SqlValues,
+): string {
+  const ids = [placeSql(places, values), ...named.map((token) => namedSql(token, values))];
+  return `r.reading_id = any(array(${ids.join(' union all ')}))`;
+}
