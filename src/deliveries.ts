@@ -4,6 +4,7 @@ import type { Committer } from './committing.js';
 import { correctTimes } from './correct-times.js';
 import { makeEnvelope, partEnvelope } from './envelope.js';
 import { normaliseDelivery } from './normalise/normalise-set.js';
+import { factsOf } from './source-facts.js';
 import { settleIdentity } from './settle-identity.js';
 import type { SettledSet } from './settle-identity.js';
 import type { KeptContent, SetItem } from './store/draft-sets.js';
@@ -144,7 +145,7 @@ function itemOf(
     envelope,
     source: factsOf(sender),
     content: {
-      set: normaliseDelivery(set, { setId, patient, claim, receivedAt }),
+      set: normaliseDelivery(withReview(set, sender), { setId, patient, claim, receivedAt }),
       recorderAsserted: sender.person === null,
       unread: set.unread,
     },
@@ -152,14 +153,14 @@ function itemOf(
   };
 }
 
-function factsOf(sender: Deliverer): SourceFacts {
-  const { attended, secondIdentifierRequired, synchronised, skewMs } = sender;
-  return {
-    attended,
-    secondIdentifierRequired,
-    ...(synchronised !== undefined && { synchronised }),
-    ...(skewMs !== undefined && { skewMs }),
-  };
+/** Where the message does not say whether somebody stands by a value, the registration of its source does. */
+function withReview(set: DeliveredSet, { attended }: Deliverer): DeliveredSet {
+  const readings = set.readings.map((reading) => {
+    const { report } = reading;
+    if (report === undefined || report.reviewed !== undefined) return reading;
+    return { ...reading, report: { ...report, reviewed: attended } };
+  });
+  return { ...set, readings };
 }
 
 /** The key of one part: a UUID version 8 (RFC 9562 §5.8) of what arrived and the part's place in it. */

@@ -9,6 +9,7 @@ import type { DeliveredBytes, Deliverer, DeliveryOutcome, KeptOutcome } from './
 import { makeEnvelope } from './envelope.js';
 import { readJson } from './intake/set-json/read-json.js';
 import { normaliseSet } from './normalise/normalise-set.js';
+import { factsOf } from './source-facts.js';
 import { problemBody } from './problem.js';
 import { recordAudit } from './store/audit.js';
 import { readCheckFacts } from './store/check-facts.js';
@@ -248,14 +249,6 @@ export class Pipeline {
     const { status, answer: body, repeat } = outcome;
     return { status, body, problem: status === 400 || status === 409, repeat };
   }
-}
-
-function factsOf({
-  attended,
-  secondIdentifierRequired,
-  synchronised = false,
-}: Sender): SourceFacts {
-  return { attended, secondIdentifierRequired, synchronised };
 }
 
 function refusalOfCheck(faults: readonly Fault[]): Buffer {

@@ -40,7 +40,7 @@ export async function replayMessage(
   if (source === null) return [];
   const { profile } = source;
   const zoned = { ...profile, zone: profile.zone ?? siteZone };
-  const sets = readDelivery(message.bytes, message.contentType, zoned);
+  const sets = await readDelivery(pool, message.bytes, message.contentType, zoned);
   const receivedAt = { epochMs: message.receivedAtMs, offsetMinutes: 0 };
   const readings: Reading[] = sets.flatMap(
     (set) =>

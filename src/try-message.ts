@@ -1,5 +1,4 @@
 /** One message of a source, told as it would be understood and judged; nothing of it is kept. */
-import { judgedAnswer } from './answers.js';
 import { checkSet } from './contract/compile.js';
 import { acknowledge } from './intake/hl7v2/acknowledge.js';
 import { checkHeader } from './intake/hl7v2/check-header.js';
@@ -7,32 +6,11 @@ import type { Hl7Fault } from './intake/hl7v2/fault.js';
 import { parseMessage } from './intake/hl7v2/parse-message.js';
 import { readHl7 } from './intake/hl7v2/read-hl7.js';
 import { readJson } from './intake/set-json/read-json.js';
-import type { Stages } from './judging.js';
-import { normaliseDelivery, normaliseSet } from './normalise/normalise-set.js';
-import { settleIdentity } from './settle-identity.js';
-import { readCheckFacts } from './store/check-facts.js';
-import type { Names } from './store/names.js';
-import type { Pool } from './store/pool.js';
-import type { DeliveredSet, Fault, NormalisedSet, SourceFacts } from './vitals/shapes.js';
-import type { SourceProfile } from './vitals/source-profile.js';
-import { UNIDENTIFIED_SYSTEM } from './vitals/unidentified.js';
-
-export interface TrialServices {
-  readonly pool: Pool;
-  readonly names: Names;
-  readonly stages: Stages;
-  readonly clock: () => number;
-}
-
-/** Whose message it is taken for. */
-export interface TriedSource extends SourceFacts {
-  readonly name: string;
-  /** With the mapping that is tried. */
-  readonly profile: SourceProfile;
-}
-
-/** What was understood: JSON for the engineer who wires the source. */
-export type Understanding = Readonly<Record<string, unknown>>;
+import { normaliseSet } from './normalise/normalise-set.js';
+import { tryFhir } from './try-fhir.js';
+import { trySet, trySets } from './try-sets.js';
+import type { TrialServices, TriedSource, Understanding } from './try-sets.js';
+import type { Fault } from './vitals/shapes.js';
 
 type Reader = (
   services: TrialServices,
@@ -43,7 +21,8 @@ type Reader = (
 /** By media type, without parameters. */
 const READERS: Readonly<Record<string, Reader>> = {
   'application/hl7-v2': tryHl7,
-  'application/json': trySet,
+  'application/json': tryJson,
+  'application/fhir+json': tryFhir,
 };
 
 export const TRIED_TYPES: readonly string[] = Object.keys(READERS);
@@ -60,7 +39,7 @@ export function tryMessage(
   return read(services, source, bytes);
 }
 
-async function trySet(
+async function tryJson(
   services: TrialServices,
   source: TriedSource,
   bytes: Buffer,
@@ -71,7 +50,7 @@ async function trySet(
   return {
     kind: 'set',
     faults: [],
-    sets: [await judged(services, source, normaliseSet(checked.set))],
+    sets: [await trySet(services, source, normaliseSet(checked.set))],
   };
 }
 
@@ -148,55 +127,4 @@ function hl7Faults(faults: readonly Hl7Fault[]): Understanding[] {
     severity,
     message: text,
   }));
-}
-
-async function trySets(
-  services: TrialServices,
-  source: TriedSource,
-  sets: readonly DeliveredSet[],
-): Promise<Understanding[]> {
-  const receivedAtMs = services.clock();
-  const told: Understanding[] = [];
-  for (const delivered of sets) {
-    const parts = await settleIdentity(services.pool, source.name, delivered, receivedAtMs);
-    for (const { set, patient, claim } of parts) {
-      const receivedAt = { epochMs: receivedAtMs, offsetMinutes: 0 };
-      const place = { setId: '', patient, claim, receivedAt };
-      const answer = await judged(services, source, normaliseDelivery(set, place));
-      told.push({ ...answer, unread: set.unread ?? [] });
-    }
-  }
-  return told;
-}
-
-/** What was understood of a set, and what would be said of it. */
-async function judged(
-  { pool, names, stages, clock }: TrialServices,
-  { attended, secondIdentifierRequired, synchronised }: TriedSource,
-  set: NormalisedSet,
-): Promise<Understanding> {
-  const nowMs = clock();
-  const { edition, ...facts } = await readCheckFacts(pool, names, set, stages, nowMs);
-  const source = {
-    ...{ attended, secondIdentifierRequired },
-    ...(synchronised !== undefined && { synchronised }),
-  };
-  const verdicts = stages.judge({ set, receivedAtMs: nowMs, source, ...facts }, edition);
-  const answer = judgedAnswer(set, null, verdicts, { idOf: () => null, discreet: true });
-  const unnamed = set.patient.identifier.system === UNIDENTIFIED_SYSTEM;
-  return {
-    patient: unnamed ? null : { ...set.patient, registered: facts.patient !== null },
-    patientBy: set.claim?.by ?? 'named',
-    ...{ encounter: set.encounter, recorder: set.recorder, location: set.location },
-    understood: set.readings.map((reading) => ({
-      index: reading.index,
-      at: reading.report?.at ?? null,
-      ...{ vital: reading.vital, method: reading.method, site: reading.site, side: reading.side },
-      device: reading.device,
-      takenAt: new Date(reading.takenAt.epochMs).toISOString(),
-      ...{ entered: reading.entered, doubts: reading.report?.doubts ?? [] },
-      signal: reading.report?.signal ?? [],
-    })),
-    ...answer,
-  };
 }
