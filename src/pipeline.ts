@@ -19,7 +19,7 @@ import type { KeptContent, SetItem } from './store/draft-sets.js';
 import { findSet, listChangedSets } from './store/find-sets.js';
 import type { StoredSet } from './store/find-sets.js';
 import type { Envelope } from './store/submission-records.js';
-import type { DeliveredSet, Fault, Identifier, IncomingSet, SourceFacts } from './vitals/shapes.js';
+import type { DeliveredSet, Fault, Identifier, IncomingSet } from './vitals/shapes.js';
 
 /** Who sends: a client of a registered source, and the person signed in at it, if there is one. */
 export interface Sender {
