@@ -13,7 +13,7 @@ function dayRhythm(atMs: number): number {
 }
 
 export function signsAt(
-  { usual, fever }: WardPatient,
+  { usual, fever }: Pick<WardPatient, 'usual' | 'fever'>,
   atMs: number,
   weekFromMs: number,
   noise: Noise,
