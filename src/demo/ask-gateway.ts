@@ -30,13 +30,13 @@ export async function askJson<T>(url: string, asked: Asked): Promise<T> {
   throw new StartError(`${url} answered ${response.status}: ${text}`);
 }
 
-/** The Authorization header of a client, by `client_secret_basic` (RFC 6749 §2.3.1). */
-export async function signIn(
+/** What the token endpoint answers to a client that proves itself by `client_secret_basic` (RFC 6749 §2.3.1). */
+export function askToken(
   baseUrl: string,
-  { clientId, clientSecret }: DemoCredentials[number],
-): Promise<{ readonly authorization: string }> {
+  { clientId, clientSecret }: Pick<DemoCredentials[number], 'clientId' | 'clientSecret'>,
+): Promise<Response> {
   const basic = Buffer.from(`${clientId}:${clientSecret}`).toString('base64');
-  const response = await ask(`${baseUrl}/auth/token`, {
+  return ask(`${baseUrl}/auth/token`, {
     method: 'POST',
     body: 'grant_type=client_credentials',
     headers: {
@@ -44,6 +44,14 @@ export async function signIn(
       'content-type': 'application/x-www-form-urlencoded',
     },
   });
+}
+
+/** The Authorization header of a demo client. */
+export async function signIn(
+  baseUrl: string,
+  client: DemoCredentials[number],
+): Promise<{ readonly authorization: string }> {
+  const response = await askToken(baseUrl, client);
   if (!response.ok) {
     throw new StartError(
       `The gateway at ${baseUrl} does not take the demo credentials (${response.status}): it runs on another DATA_DIR.`,

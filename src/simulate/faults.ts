@@ -1,7 +1,7 @@
 /** What goes wrong on a ward, put into messages on purpose. */
 import type { Noise } from '../demo/noise.js';
 import type { IncomingReading } from '../vitals/shapes.js';
-import type { Sample } from './measure.js';
+import type { Sample } from './devices/sample.js';
 import type { Measurement } from './measurement.js';
 import type { Person } from './person.js';
 

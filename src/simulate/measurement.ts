@@ -2,8 +2,8 @@
 import type { Noise } from '../demo/noise.js';
 import type { Moment } from '../vitals/shapes.js';
 import type { SimulatedDevice } from './device.js';
-import { measure } from './measure.js';
-import type { Sample } from './measure.js';
+import { measure } from './devices/measure.js';
+import type { Sample } from './devices/sample.js';
 import type { Person } from './person.js';
 
 export interface Measurement {

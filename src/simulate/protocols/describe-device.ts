@@ -3,7 +3,7 @@ import type { BundleEntry, CodeableConcept, Device, DeviceMetric, FhirResource }
 import { MDC_SYSTEM } from '../../vitals/codes.js';
 import { identifierOf, nameOf } from '../device.js';
 import type { SimulatedDevice } from '../device.js';
-import type { Sample } from '../measure.js';
+import type { Sample } from '../devices/sample.js';
 import type { Measurement } from '../measurement.js';
 import { DEVICE_TYPES, MONITOR_MODULES, codeOf, unitOf } from './codes.js';
 import type { Coded, CodedUnit } from './codes.js';

@@ -1,7 +1,7 @@
 /** The rows of a message: the device and its parts, then what each of them measured, by their paths. */
 import type { IncomingReading, Moment } from '../../vitals/shapes.js';
 import type { DeviceKind } from '../device.js';
-import type { Sample } from '../measure.js';
+import type { Sample } from '../devices/sample.js';
 import type { Measurement } from '../measurement.js';
 import {
   DEVICE_TYPES,

@@ -4,7 +4,7 @@ import { renderMoment } from '../../serve/fhir/render-moment.js';
 import { LOINC_SYSTEM, MDC_SYSTEM, SNOMED_SYSTEM } from '../../vitals/codes.js';
 import type { Identifier, IncomingReading, Moment } from '../../vitals/shapes.js';
 import type { Part } from '../../vitals/words.js';
-import type { Sample } from '../measure.js';
+import type { Sample } from '../devices/sample.js';
 import { codeOf, numbersOf, siteOf, unitOf } from './codes.js';
 import type { Coded } from './codes.js';
 

@@ -36,9 +36,10 @@ export function writeOru(measurement: Measurement, envelope: Envelope): Buffer {
   return Buffer.from(segments.map((text) => `${text}\r`).join(''), 'utf8');
 }
 
-/** What stands in a field: fields that are not given are empty, those behind the last one are not there. */
+/** Fields that are not given are empty; behind the last one that says something there are none. */
 function segment(name: string, fields: Fields): string {
-  const last = Math.max(...Object.keys(fields).map(Number));
+  const given = Object.keys(fields).map(Number);
+  const last = Math.max(...given.filter((number) => fields[number] !== ''));
   const texts = Array.from({ length: last }, (_, index) => fields[index + 1] ?? '');
   return [name, ...texts].join('|');
 }

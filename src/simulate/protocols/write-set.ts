@@ -1,6 +1,6 @@
 /** The set in JSON, as the gateway's own schema has it. */
 import type { ClaimedPatient, IncomingReading, IncomingSet } from '../../vitals/shapes.js';
-import type { Sample } from '../measure.js';
+import type { Sample } from '../devices/sample.js';
 import type { Measurement } from '../measurement.js';
 import type { Person } from '../person.js';
 import { renderMoment } from '../../serve/fhir/render-moment.js';
