@@ -123,6 +123,16 @@ export class Deliveries {
     return { envelope, repeat: false };
   }
 
+  /** Keeps what is refused, each time that it comes: sent again, it may be taken. */
+  async keepRefused(
+    sender: Deliverer,
+    { bytes, contentType }: DeliveredBytes,
+    content: Omit<KeptContent, 'key'>,
+  ): Promise<void> {
+    const envelope = await this.#envelope(sender, { bytes, contentType }, 'message');
+    await this.#committer.commit([{ envelope, source: factsOf(sender), content }]);
+  }
+
   #envelope(
     sender: Deliverer,
     { bytes, contentType }: DeliveredBytes,

@@ -1,14 +1,13 @@
 /** What the FHIR side needs to take Observations in, put together. */
+import { amendReading } from './fhir-amendments.js';
+import type { AmendmentServices } from './fhir-amendments.js';
 import { fhirIntake } from './fhir-intake.js';
 import type { DeliveryPipeline, DeliveryServices } from './serve/fhir/delivery-services.js';
-import type { Names } from './store/names.js';
-import type { Pool } from './store/pool.js';
+import { noteDeviceClocks } from './store/device-clocks.js';
 import type { SourceDirectory } from './store/source-directory.js';
 import { noteToldDevices } from './store/told-devices.js';
 
-export interface DeliveryParts {
-  readonly pool: Pool;
-  readonly names: Names;
+export interface DeliveryParts extends AmendmentServices {
   readonly pipeline: DeliveryPipeline;
   readonly sources: SourceDirectory;
   /** ms since the epoch. */
@@ -23,5 +22,7 @@ export function deliveryServices(parts: DeliveryParts): DeliveryServices {
     pipeline,
     sourceOf: (sourceKey) => sources.findSource(sourceKey),
     noteDevices: (told) => noteToldDevices(pool, names, told, clock()),
+    noteClocks: (pairs) => noteDeviceClocks(pool, names, pairs, clock()),
+    amend: (whole, request) => amendReading(parts, whole, request),
   };
 }

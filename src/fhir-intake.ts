@@ -3,7 +3,7 @@ import { describeElements } from './intake/fhir/observation-elements.js';
 import { questionsOf, readDelivery } from './intake/fhir/read-delivery.js';
 import { readExactJson } from './intake/fhir/read-exact-json.js';
 
-export type { Delivery, EntryFate, ToldDevice } from './intake/fhir/delivery.js';
+export type { Amendment, Delivery, EntryFate } from './intake/fhir/delivery.js';
 export type { FhirFault } from './intake/fhir/fhir-fault.js';
 export type { Digits, ExactJson } from './intake/fhir/read-exact-json.js';
 export type { KnownDevice, KnownPatient, Questions, Register } from './intake/fhir/register.js';

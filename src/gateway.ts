@@ -90,6 +90,7 @@ interface Parts {
   readonly pool: Pool;
   readonly readers: Pool;
   readonly names: Names;
+  readonly stages: Stages;
   readonly sources: SourceDirectory;
   readonly editions: EditionShelf;
   readonly pipeline: Pipeline;
@@ -100,8 +101,8 @@ interface Parts {
 
 /** The areas that need more than a database and the pipeline. */
 function makeAreas(parts: Parts, publicUrl: string, siteZone: string): Area[] {
-  const { pool, readers, names, editions, pipeline, trials, replay, onPatientsChanged } = parts;
-  const { sources } = parts;
+  const { pool, readers, names, stages, sources, editions, pipeline, trials } = parts;
+  const { replay, onPatientsChanged } = parts;
   const ruleServices = { pool, names, editions, clock: Date.now };
   return [
     fhirArea({
@@ -109,7 +110,7 @@ function makeAreas(parts: Parts, publicUrl: string, siteZone: string): Area[] {
       publicUrl,
       siteZone,
       onRegistered: onPatientsChanged,
-      deliveries: deliveryServices({ pool, names, pipeline, sources, clock: Date.now }),
+      deliveries: deliveryServices({ pool, names, stages, pipeline, sources, clock: Date.now }),
     }),
     reviewArea({ pool: readers, names, pipeline, allowedActions, replay, onPatientsChanged }),
     rulesArea({ ...ruleServices, trials, describeRules }),
@@ -161,15 +162,8 @@ export function createGateway(
   const wiring = composeWiring({ pool, names, stages, directory, siteZone, clock: Date.now });
   const { replay } = wiring;
   const parts = {
-    pool,
-    readers,
-    names,
-    editions,
-    pipeline,
-    trials,
-    replay,
-    onPatientsChanged,
-    sources: directory,
+    ...{ pool, readers, names, stages, sources: directory, editions, pipeline, trials },
+    ...{ replay, onPatientsChanged },
   };
   const createListener = (publicUrl: string): ReturnType<typeof createApp> =>
     createApp({

@@ -122,6 +122,15 @@ export class Pipeline {
     return this.#deliveries.keep(sender, arrival, content);
   }
 
+  /** Keeps what a delivery is refused for; the same bytes may be taken when they come again. */
+  keepRefused(
+    sender: Deliverer,
+    arrival: DeliveredBytes,
+    content: Omit<KeptContent, 'key'>,
+  ): Promise<void> {
+    return this.#deliveries.keepRefused(sender, arrival, content);
+  }
+
   /** Keeps, judges and publishes one set; resolves when it is on disk. */
   async receiveSet(sender: Sender, bytes: Buffer, contentType: string): Promise<Reply> {
     const { names, clock } = this.#options;

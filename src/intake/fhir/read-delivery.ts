@@ -34,6 +34,7 @@ export function readDelivery(
       readings,
       read.flatMap(({ unread }) => unread),
     ),
+    clocks: read.flatMap(({ clock }) => clock ?? []),
     fates: read.map(({ fate, status }) =>
       status !== null && told.idle.has(status.entry) ? IDLE : movedFate(fate, moved),
     ),

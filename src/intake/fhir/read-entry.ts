@@ -1,14 +1,15 @@
 /** One entry of a delivery by the type of its resource. */
 import type { Observation } from 'fhir/r4.js';
 import { assembleReadings, readIdentifiers, type Assembled } from './assemble-reading.js';
-import type { EntryFate } from './delivery.js';
+import type { ClockPair, EntryFate } from './delivery.js';
 import { Faults } from './fhir-fault.js';
 import { IDENTIFIER_RULE } from './identifiers.js';
 import type { Unread } from './make-sets.js';
 import { asReference, findDevice } from './read-device.js';
-import { readObservation, type ObservationRead } from './read-observation.js';
+import { amendmentOf } from './amendment.js';
+import { codeOf, readObservation, type ObservationRead } from './read-observation.js';
 import { findPatient, patientOf } from './read-patient.js';
-import { readStamp } from './read-stamp.js';
+import { readStamp, type Stamp } from './read-stamp.js';
 import { readStatusBits } from './read-status-bits.js';
 import { readTime } from './read-time.js';
 import { homeOf, type Home } from './references.js';
@@ -22,13 +23,14 @@ export interface EntryRead {
   readonly readings: readonly Assembled[];
   readonly unread: readonly Unread[];
   readonly status: ToldStatus | null;
+  readonly clock: ClockPair | null;
 }
 
 /** Gives places to readings that stand beside the one that has the place of its entry. */
 export type TakePlaces = (entry: SentEntry, count: number) => readonly [number, ...number[]];
 
 function only(fate: EntryFate, more: Partial<EntryRead> = {}): EntryRead {
-  return { fate, readings: [], unread: [], status: null, ...more };
+  return { fate, readings: [], unread: [], status: null, clock: null, ...more };
 }
 
 const NOT_KEPT = 'It is not kept: an Observation that refers to it carries its identifier.';
@@ -89,8 +91,10 @@ function readObservationEntry(
   take: TakePlaces,
   faults: Faults,
 ): EntryRead {
-  if (readStamp(entry.resource) !== undefined) {
-    return only({ kind: 'used', message: 'It tells how the clock of a device goes.' });
+  const stamp = readStamp(entry.resource);
+  if (stamp !== undefined) {
+    const clock = clockOf(stamp, entry, resolving);
+    return only({ kind: 'used', message: 'It tells how the clock of a device goes.' }, { clock });
   }
   const observation = entry.resource as unknown as Observation;
   const home = homeOf(entry);
@@ -112,8 +116,37 @@ function readObservationEntry(
       const resolved = resolveReferences(observation, home, resolving, faults);
       const places = take(entry, read.drafts.length);
       const readings = assembleReadings(entry, read, resolved, identifiers, places, faults);
-      return only({ kind: 'reading', places }, { readings });
+      const [main] = readings;
+      if (read.amends === undefined || main === undefined) {
+        return only({ kind: 'reading', places }, { readings });
+      }
+      refuseAmending(entry, readings, faults);
+      const row = { at: entry.at, index: entry.index, ...codeOf(observation) };
+      return only({ kind: 'amendment', amendment: amendmentOf(read.amends, main, row) });
     }
+  }
+}
+
+/** The subject of a coincident time stamp is the device whose clock it is. */
+function clockOf(stamp: Stamp, entry: SentEntry, resolving: Resolving): ClockPair | null {
+  if (stamp.kind !== 'offset') return null;
+  const { references, register } = resolving;
+  const subject = asReference(entry.resource.subject);
+  const found = findDevice(subject, homeOf(entry), references, register);
+  if (!('device' in found)) return null;
+  const { shownMs, offsetMs } = stamp;
+  return { device: found.device.identifier, deviceMs: shownMs, trueMs: shownMs - offsetMs };
+}
+
+/** What an amendment cannot say: nobody may guess which of several readings would be meant. */
+function refuseAmending(entry: SentEntry, readings: readonly Assembled[], faults: Faults): void {
+  if (entry.criteria !== null) {
+    const text = 'What speaks of an Observation of before is not created on a condition.';
+    faults.refuse('status', 'business-rule', text);
+  }
+  if (readings.length > 1 || readings.some(({ part }) => part !== undefined)) {
+    const text = 'A correction or withdrawal is of one whole vital sign.';
+    faults.refuse('component', 'not-supported', text);
   }
 }
 

@@ -19,6 +19,8 @@ export type ObservationRead =
       readonly drafts: Measured['drafts'];
       readonly time: ReadTime;
       readonly trust: Trust;
+      /** It speaks of one that was sent before. */
+      readonly amends?: 'correct' | 'withdraw';
     }
   /** It brings no reading: kept for the analyst. */
   | { readonly kind: 'unread'; readonly row: Omit<UnreadRow, 'at'> }
@@ -51,15 +53,21 @@ export function readObservation(
   const { value, drafts } = readMeasured(observation, found, around, faults);
   const trust = readTrust(observation, hasMeasurement(value), faults);
   const time = readTime(observation, faults);
+  const amends = AMENDING[observation.status];
+  if (amends === 'withdraw') return { kind: 'reading', drafts, time, trust, amends };
   if (value.value === null) return { kind: 'unread', row: emptyRow(observation, value.reason) };
-  if (observation.status === 'entered-in-error') {
-    return { kind: 'unread', row: originalMissing(observation) };
-  }
-  return { kind: 'reading', drafts, time, trust };
+  return { kind: 'reading', drafts, time, trust, ...(amends !== undefined && { amends }) };
 }
 
+/** Statuses of an Observation that was there before (FHIR R4, code system observation-status). */
+const AMENDING: Readonly<Partial<Record<Observation['status'], 'correct' | 'withdraw'>>> = {
+  amended: 'correct',
+  corrected: 'correct',
+  'entered-in-error': 'withdraw',
+};
+
 /** What of the code is kept for the analyst. */
-function codeOf({ code: { coding = [], text } }: Observation): Pick<UnreadRow, 'code'> {
+export function codeOf({ code: { coding = [], text } }: Observation): Pick<UnreadRow, 'code'> {
   const [first] = coding;
   const name = first?.display ?? text;
   return {
@@ -90,14 +98,6 @@ function emptyRow(observation: Observation, reason = ''): Omit<UnreadRow, 'at'> 
     message: 'It has no value, for a reason that says nothing of the patient.',
     ...codeOf(observation),
     value: reason.slice(0, MAX_AS_SENT),
-  };
-}
-
-function originalMissing(observation: Observation): Omit<UnreadRow, 'at'> {
-  return {
-    reason: 'original-not-found',
-    message: 'It was entered in error, and it was not taken here before.',
-    ...codeOf(observation),
   };
 }
 

@@ -11,7 +11,7 @@ import { MDC_SYSTEM } from '../../vitals/codes.js';
 const CODES: readonly unknown[] = ['67975', '68225', '67983'];
 
 export type Stamp =
-  | { readonly kind: 'offset'; readonly offsetMs: number }
+  | { readonly kind: 'offset'; readonly offsetMs: number; readonly shownMs: number }
   /** The device could not tell its time. */
   | { readonly kind: 'fault' }
   /** It counts ticks: there is no time of day to hold against another. */
@@ -29,7 +29,7 @@ export function readStamp(resource: Json): Stamp | undefined {
   const shownMs = readMoment(asText(valueDateTime) ?? '');
   const trueMs = readMoment(asText(effectiveDateTime) ?? '');
   if (shownMs === null || trueMs === null) return { kind: 'ticks' };
-  return { kind: 'offset', offsetMs: shownMs - trueMs };
+  return { kind: 'offset', offsetMs: shownMs - trueMs, shownMs };
 }
 
 /** What the device's clock showed at that time, in the same offset (RFC 3339). */

@@ -1,16 +1,16 @@
 /** The answers to entries that were taken, once all of it is on disk. */
-import type { PartOutcome } from '../../deliveries.js';
 import type { EntryFate, SentEntry } from '../../fhir-intake.js';
 import { findVersions } from '../../store/find-versions.js';
 import type { ToldId } from '../../store/told-devices.js';
 import type { ReadingVersion } from '../../vitals/shapes.js';
 import type { DeliveryServices } from './delivery-services.js';
-import { plainAnswer, readingAnswer } from './entry-answers.js';
+import { plainAnswer, readingAnswer, takenBefore } from './entry-answers.js';
 import type { AnswerMode, EntryAnswer, ReadingFacts } from './entry-answers.js';
 import { answersByPlace } from './read-answers.js';
 import type { PlacedAnswer } from './read-answers.js';
 import type { FhirSite } from './site.js';
 import type { Submission } from './submission.js';
+import type { Taken } from './take-delivery.js';
 
 type Fates = ReadonlyMap<SentEntry, EntryFate>;
 
@@ -18,8 +18,7 @@ export async function answerEntries(
   { baseUrl }: FhirSite,
   services: DeliveryServices,
   { kind, caller }: Submission,
-  fates: Fates,
-  parts: readonly PartOutcome[],
+  { fates, committed: { parts } }: Taken,
 ): Promise<ReadonlyMap<SentEntry, EntryAnswer>> {
   const placed = answersByPlace(parts);
   const published = await findVersions(services.pool, publishedVersions([...placed.values()]));
@@ -27,14 +26,18 @@ export async function answerEntries(
   const mode: AnswerMode = { baseUrl, isTransaction: kind === 'transaction', caller };
   const answers = new Map<SentEntry, EntryAnswer>();
   for (const [entry, fate] of fates) {
-    if (fate.kind === 'refused') continue;
+    if (fate.kind === 'refused' || fate.kind === 'amendment') continue;
     if (fate.kind !== 'reading') {
       answers.set(entry, plainAnswer(fate, told.get(entry) ?? null, mode));
       continue;
     }
-    const [own, ...others] = fate.places.map((place) => factsAt(place, placed, published));
-    if (own === undefined) throw new Error('a reading has no place');
-    answers.set(entry, readingAnswer(own, others, entry.criteria !== null, mode));
+    const [place, ...beside] = fate.places;
+    const own = factsAt(place, placed, published);
+    const others = beside.flatMap((one) => factsAt(one, placed, published) ?? []);
+    answers.set(
+      entry,
+      own === null ? takenBefore(mode) : readingAnswer(own, others, entry.criteria !== null, mode),
+    );
   }
   return answers;
 }
@@ -51,9 +54,10 @@ function factsAt(
   place: number,
   placed: ReadonlyMap<number, PlacedAnswer>,
   published: ReadonlyMap<string, ReadingVersion>,
-): ReadingFacts {
+): ReadingFacts | null {
   const found = placed.get(place);
-  if (found === undefined) throw new Error('a reading was taken and has no answer');
+  // The very same bytes came before, when this entry brought no reading: only what was taken is answered.
+  if (found === undefined) return null;
   return { ...found, published: published.get(found.reading.reading) ?? null };
 }
 

@@ -59,20 +59,45 @@ export function readingAnswer(
     const status = rejected && !isTransaction ? 422 : 202;
     return { status, issues: [...issues, ...others, unpublished(rejected)] };
   }
-  const { readingId: id, version, stampMs } = published;
   const known = reading.receivedBefore === true || (repeat && isConditional);
+  const all = [...issues, ...others, ...(known ? [KEPT_BEFORE] : [])];
+  return publishedAnswer(known ? 200 : 201, published, baseUrl, all);
+}
+
+export function publishedAnswer(
+  status: number,
+  published: ReadingVersion,
+  baseUrl: string,
+  issues: readonly OutcomeIssue[],
+): EntryAnswer {
+  const { readingId: id, version, stampMs } = published;
   return {
-    status: known ? 200 : 201,
+    status,
     location: `${baseUrl}/Observation/${id}/_history/${version}`,
     version: { etag: etagOf(version), stampMs },
     text: toFhirJson(renderObservation(published)),
-    issues: [...issues, ...others, ...(known ? [KEPT_BEFORE] : [])],
+    issues,
   };
+}
+
+/** For a reading of a body that had come before, when it brought none. */
+export function takenBefore({ isTransaction }: AnswerMode): EntryAnswer {
+  const issue: OutcomeIssue = {
+    severity: isTransaction ? 'warning' : 'error',
+    code: 'duplicate',
+    text: 'The very same bytes were taken before, and this brought no reading then. Send it in another body, or have the submission replayed.',
+  };
+  return { status: isTransaction ? 202 : 409, issues: [issue] };
 }
 
 const SEVERITIES = { noted: 'information', held: 'warning', rejected: 'error' } as const;
 
-function findingIssue({ rule, verdict, message, advice }: SetFinding): OutcomeIssue {
+export function findingIssue({
+  rule,
+  verdict,
+  message,
+  advice,
+}: Pick<SetFinding, 'rule' | 'verdict' | 'message' | 'advice'>): OutcomeIssue {
   return {
     severity: SEVERITIES[verdict],
     code: 'business-rule',
@@ -118,7 +143,7 @@ const UNREAD_CODES = {
 
 /** What is no reading, and all else that is not refused. */
 export function plainAnswer(
-  fate: Exclude<EntryFate, { kind: 'reading' | 'refused' }>,
+  fate: Exclude<EntryFate, { kind: 'reading' | 'refused' | 'amendment' }>,
   told: ToldId | null,
   { baseUrl, isTransaction, caller }: AnswerMode,
 ): EntryAnswer {

@@ -37,5 +37,5 @@ export async function keep(
 ): Promise<void> {
   const arrival = { bytes: bodyOf(req), contentType: mediaTypeOf(req) };
   const action = status < 300 ? 'fhir-received' : 'fhir-refused';
-  await pipeline.keepDelivery(caller, arrival, { status, answer: Buffer.from(answer), action });
+  await pipeline.keepRefused(caller, arrival, { status, answer: Buffer.from(answer), action });
 }

@@ -2,11 +2,11 @@ import { createServer } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import express from 'express';
 import type { Bundle, FhirResource, Observation, OperationOutcome } from 'fhir/r4.js';
-import { pino } from 'pino';
-import { readConfig } from '../../../src/config.js';
 import { deliveryServices } from '../../../src/fhir-deliveries.js';
-import { createGateway } from '../../../src/gateway.js';
+import { composeStages } from '../../../src/judging.js';
+import { Pipeline } from '../../../src/pipeline.js';
 import type { DeliveryServices } from '../../../src/serve/fhir/delivery-services.js';
+import { EditionShelf } from '../../../src/store/edition-shelf.js';
 import { Names } from '../../../src/store/names.js';
 import { SourceDirectory } from '../../../src/store/source-directory.js';
 import { uuid7 } from '../../../src/store/uuid7.js';
@@ -215,13 +215,21 @@ export class FhirFixture {
   }
 }
 
-/** Taking Observations in over the fixture's database, through a pipeline like the gateway's. */
-function deliveriesOf({ databaseUrl, pool }: TestDatabase): DeliveryServices {
-  const config = readConfig({ DATABASE_URL: databaseUrl });
-  const { pipelineAt } = createGateway(config, pool, pino({ level: 'silent' }));
+/** Taking Observations in over the fixture's database. */
+function deliveriesOf({ pool }: TestDatabase): DeliveryServices {
+  const names = new Names(pool);
+  const nothing = (): void => undefined;
+  const stages = composeStages({
+    editions: new EditionShelf(),
+    holdMinutes: { value: 60, unit: 15 },
+    onRuleFailure: nothing,
+    onSlowRule: nothing,
+  });
+  const events = { countSubmission: nothing, countJudged: nothing, observeCommit: nothing };
+  const clock = Date.now;
+  const pipeline = new Pipeline({ pool, names, stages, events, clock });
   const sources = new SourceDirectory(pool);
-  const pipeline = pipelineAt(Date.now);
-  return deliveryServices({ pool, names: new Names(pool), pipeline, sources, clock: Date.now });
+  return deliveryServices({ pool, names, stages, pipeline, sources, clock });
 }
 
 function toRecord(

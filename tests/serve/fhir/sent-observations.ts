@@ -71,11 +71,8 @@ export function cuffPressure(
     },
     valueQuantity: quantity(value, 'mm[Hg]'),
   });
-  const { valueQuantity: _none, ...rest } = saturation(subject, 0) as {
-    valueQuantity: Json;
-  } & Json;
   return {
-    ...rest,
+    ...saturation(subject, 0, { valueQuantity: undefined }),
     code: {
       coding: [
         { system: LOINC, code: '85354-9' },
