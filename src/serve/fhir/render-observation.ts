@@ -37,9 +37,7 @@ export function renderObservation(version: ReadingVersion): Observation {
     ),
     text: renderNarrative([...facts, ...notes.map(({ text }) => text)]),
     ...renderPosition(version),
-    ...(version.setId === null
-      ? {}
-      : { identifier: [setIdentifier(version.setId, version.index)] }),
+    ...renderIdentifiers(version),
     status,
     category: [VITAL_SIGNS_CATEGORY],
     code: codeConcept(version),
@@ -53,6 +51,19 @@ export function renderObservation(version: ReadingVersion): Observation {
     ...(method === null ? {} : { method: codeable(methodConcept(method)) }),
     ...(device === null ? {} : { device: { type: 'Device', identifier: device } }),
   };
+}
+
+/** Its place in its set, and what its sender called it. */
+function renderIdentifiers({
+  setId,
+  index,
+  report,
+}: ReadingVersion): Pick<Observation, 'identifier'> {
+  const identifier = [
+    ...(setId === null ? [] : [setIdentifier(setId, index)]),
+    ...(report?.identifiers ?? []).map(({ system, value }) => ({ system, value })),
+  ];
+  return identifier.length === 0 ? {} : { identifier };
 }
 
 /** The set's own id and the place of the reading in it, as a URI. */
