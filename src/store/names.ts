@@ -68,11 +68,6 @@ export class Names {
     await this.#learn(this.#devices, wanted, 'devices', 'device');
   }
 
-  /** As {@link Names.learnDevices}, but nothing is added: for looking without keeping. */
-  async findDevices(wanted: readonly Identifier[]): Promise<void> {
-    await this.#find(this.#devices, missing(this.#devices, wanted), 'devices', 'device');
-  }
-
   /** As far as they are known: what is only looked at is not learnt. */
   async recallDevices(wanted: readonly Identifier[]): Promise<void> {
     await this.#find(this.#devices, missing(this.#devices, wanted), 'devices', 'device');
