@@ -10,7 +10,8 @@ interface Operation {
 }
 type Paths = Record<string, Record<string, Operation>>;
 
-const REGISTRY = /^\/admin\/(sources|devices|associations)/;
+/** All but the trial of a message, whose body is the message itself. */
+const REGISTRY = /^\/admin\/(sources|devices|associations)(?!.*\/trial$)/;
 
 let desk: RegistryDesk;
 let paths: Paths;
