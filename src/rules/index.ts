@@ -84,6 +84,7 @@ import { timeMissing } from './report/time-missing.js';
 import { timeToMinuteOnly } from './report/time-to-minute-only.js';
 import { timeZoneMissing } from './report/time-zone-missing.js';
 import { typedInValue } from './report/typed-in-value.js';
+import { valueNotPlain } from './report/value-not-plain.js';
 import { valueUnreadable } from './report/value-unreadable.js';
 import { valuesConflict } from './report/values-conflict.js';
 import type { Rule } from './rule.js';
@@ -124,6 +125,7 @@ export const RULES: readonly Rule[] = [
   codeNameMismatch,
   codesDisagree,
   statusUnclear,
+  valueNotPlain,
   valuesConflict,
   siteUnclear,
   typedInValue,

@@ -14,6 +14,7 @@ export const REPORT_DOUBTS = [
   'code-name-mismatch',
   'codes-disagree',
   'status-unclear',
+  'value-not-plain',
   'values-conflict',
   'site-unclear',
   'typed-in-value',

@@ -115,9 +115,10 @@ function ownDoubts(facts: SignFacts, scope: OrderScope): readonly ReportDoubt[] 
   if (isTest) doubts.push('test-data');
   if (isSetting) doubts.push('setting-not-measurement');
   if (value.kind === 'unreadable') doubts.push('value-unreadable');
-  // X with a value, a status that is none, and a number in a form that leaves open what it says.
+  if (value.kind === 'odd-number') doubts.push('value-not-plain');
+  // A status that is none, and X, which says that there is no value, beside a value.
   const isUnclear = status.kind === 'no-result' || status.kind === 'unclear';
-  if (isUnclear || value.kind === 'odd-number') doubts.push('status-unclear');
+  if (isUnclear) doubts.push('status-unclear');
   if (broken) doubts.push('character-set-broken');
   return doubts;
 }

@@ -74,7 +74,7 @@ describe('structured numbers: data type SN (HL7 v2.9.1 §2A.2.72)', () => {
     expect([value, note, report?.doubts]).toEqual([
       '70',
       `Value as sent: ${sent}`,
-      ['status-unclear'],
+      ['value-not-plain'],
     ]);
   });
 
@@ -89,7 +89,7 @@ describe('structured numbers: data type SN (HL7 v2.9.1 §2A.2.72)', () => {
 describe('other data types', () => {
   test.each(['ST', 'TX', 'FT', ''])('a number that calls itself %p is read, in doubt', (type) => {
     const { value, report } = readingIn([spo2('88', { 2: type })]);
-    expect([value, report?.doubts, report?.asSent]).toEqual(['88', ['status-unclear'], '88']);
+    expect([value, report?.doubts, report?.asSent]).toEqual(['88', ['value-not-plain'], '88']);
   });
 
   test.each([
