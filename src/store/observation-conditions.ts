@@ -48,11 +48,16 @@ export type ObservationCondition =
       readonly places: readonly PlaceInSet[];
       /** Identifiers of their senders: as good as a place. */
       readonly named: readonly IdentifierToken[];
-    };
+    }
+  /** One of these lists of demands is met, all of it. */
+  | { readonly on: 'any'; readonly of: readonly (readonly ObservationCondition[])[] };
 
 /** Whether anything that is shown so can meet the condition; if not, its rows need not be looked at. */
 export function canMeet(condition: ObservationCondition, shown: Shown): boolean {
   if (condition.on === 'kind') return condition.kinds.some((kind) => shownAs(kind) === shown);
+  if (condition.on === 'any') {
+    return condition.of.some((list) => list.every((one) => canMeet(one, shown)));
+  }
   if (condition.on === 'id') return condition.ids.some((id) => shownBy(id)?.as === shown);
   return condition.on !== 'place-in-set' || shown === 'reading';
 }
@@ -64,9 +69,10 @@ function shownAs(kind: ObservationKind): Shown {
 /** The condition on rows `r` of readings that are shown so, at a stamp. */
 export function conditionSql(
   condition: ObservationCondition,
-  { shown, asOfMs }: { readonly shown: Shown; readonly asOfMs: number },
+  moment: { readonly shown: Shown; readonly asOfMs: number },
   values: SqlValues,
 ): string {
+  const { shown, asOfMs } = moment;
   switch (condition.on) {
     case 'patient':
       return patientSql(condition.ids, asOfMs, values);
@@ -88,6 +94,10 @@ export function conditionSql(
       return anyOf(condition.doubts.map((doubt) => doubtSql(doubt, shown)));
     case 'place-in-set':
       return idsSql(condition, values);
+    case 'any':
+      return anyOf(
+        condition.of.map((list) => allOf(list.map((one) => conditionSql(one, moment, values)))),
+      );
   }
 }
 
@@ -101,12 +111,19 @@ export function heldSql(
     if (one.on === 'patient' || one.on === 'taken') {
       return [conditionSql(one, { shown: 'reading', asOfMs }, values)];
     }
+    if (one.on === 'any') {
+      return [anyOf(one.of.map((list) => allOf(heldSql(list, asOfMs, values))))];
+    }
     return one.on === 'kind' ? [anyOf(one.kinds.map((kind) => kindSql(kind, values)))] : [];
   });
 }
 
 function anyOf(alternatives: readonly string[]): string {
   return alternatives.length === 0 ? 'false' : `(${alternatives.join(' or ')})`;
+}
+
+function allOf(demands: readonly string[]): string {
+  return demands.length === 0 ? 'true' : `(${demands.join(' and ')})`;
 }
 
 /**

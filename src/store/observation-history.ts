@@ -1,5 +1,7 @@
 /** Published versions of readings by id: the newest, one, or all of them. */
 import type { Pool } from 'pg';
+import { conditionSql } from './observation-conditions.js';
+import type { ObservationCondition } from './observation-conditions.js';
 import { READING_COLUMNS, READING_TABLES, toReadingVersion } from './reading-rows.js';
 import type { ReadingRow } from './reading-rows.js';
 import {
@@ -97,10 +99,11 @@ export async function findObservationVersion(
   return rows[0] === undefined ? null : asShown(toReadingVersion(rows[0]), of.as);
 }
 
-/** Published versions, newest first. */
+/** Published versions, newest first; only those that meet the conditions, each by what it says itself. */
 export async function listObservationEvents(
   pool: Pool,
   page: HistoryPage,
+  conditions: readonly ObservationCondition[] = [],
 ): Promise<ObservationEvent[]> {
   const of = page.id === null ? null : shownBy(page.id);
   if (page.id !== null && of === null) return [];
@@ -110,6 +113,7 @@ export async function listObservationEvents(
     demands: [
       ...(shown === 'reading' ? [] : [hasSql(shown)]),
       ...eventDemands(page, of?.readingId ?? null, shown, values),
+      ...conditions.map((one) => conditionSql(one, { shown, asOfMs: Date.now() }, values)),
     ],
   }));
   const { rows } = await pool.query<ShownRow & { published_before: boolean }>(

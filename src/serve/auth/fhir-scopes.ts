@@ -18,6 +18,7 @@ export const FHIR_SCOPE_TYPES = [
   'AuditEvent',
   'Subscription',
 ] as const;
+export type FhirScopeType = (typeof FHIR_SCOPE_TYPES)[number];
 
 /** Who did what, and standing orders to send data out: asked for by name or not at all. */
 const NEVER_BY_WILDCARD: readonly string[] = ['AuditEvent', 'Subscription'];

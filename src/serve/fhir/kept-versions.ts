@@ -3,7 +3,9 @@ import type { Request } from 'express';
 import type { FhirResource } from 'fhir/r4.js';
 import type { HistoryPage } from '../../store/observation-history.js';
 import type { Pool } from '../../store/pool.js';
+import type { ObservationCondition } from '../../store/observation-conditions.js';
 import { pathParameter } from '../http/route.js';
+import type { Caller } from '../http/route.js';
 import { historyEntry } from './bundle.js';
 import { etagOf } from './fhir-handler.js';
 import type { FhirAnswer } from './fhir-handler.js';
@@ -13,6 +15,8 @@ import type { Pair } from './query-parameters.js';
 import { refusal } from './refuse.js';
 import { readVersionId } from './site.js';
 import type { FhirSite } from './site.js';
+import { maySee } from './visibility.js';
+import type { Shown } from './visibility.js';
 
 /** A type of resource whose versions are kept: where they are found and how they are shown. */
 export interface KeptType<Version> {
@@ -27,7 +31,14 @@ export interface KeptType<Version> {
   readonly listEvents: (
     pool: Pool,
     page: HistoryPage,
+    conditions: readonly ObservationCondition[],
   ) => Promise<{ readonly version: Version; readonly first: boolean }[]>;
+  /** What narrows a list to what the scopes let see. */
+  readonly visibleOnly: (
+    scopes: readonly string[],
+    letter: 'r' | 's',
+  ) => readonly ObservationCondition[];
+  readonly shown: (version: Version) => Shown;
   readonly factsOf: (version: Version) => {
     readonly id: string;
     readonly version: number;
@@ -58,10 +69,12 @@ export async function readNewest<Version>(
   kept: KeptType<Version>,
   { pool }: FhirSite,
   req: Request,
+  { scopes }: Caller,
 ): Promise<FhirAnswer> {
   const id = pathParameter(req, 'id');
   const found = kept.isId(id) ? await kept.findNewest(pool, id) : null;
-  if (found === null) throw notFound(kept);
+  // What may not be seen is answered as what is not there, so that ids cannot be tried.
+  if (found === null || !maySee(scopes, kept.shown(found.version))) throw notFound(kept);
   return answerVersion(kept, found.version, found.replacedStampMs);
 }
 
@@ -70,13 +83,27 @@ export async function readVersion<Version>(
   kept: KeptType<Version>,
   { pool }: FhirSite,
   req: Request,
+  { scopes }: Caller,
 ): Promise<FhirAnswer> {
   const id = pathParameter(req, 'id');
   const versionId = readVersionId(pathParameter(req, 'vid'));
   if (!kept.isId(id) || versionId === null) throw notFound(kept);
   const version = await kept.findVersion(pool, id, versionId);
-  if (version === null) throw notFound(kept);
+  if (version === null || !maySee(scopes, kept.shown(version))) throw notFound(kept);
   return answerVersion(kept, version, null);
+}
+
+/** Whether there is a resource of this id, and of its versions one that may be seen. */
+async function hasHistory<Version>(
+  kept: KeptType<Version>,
+  { pool }: FhirSite,
+  id: string,
+  conditions: readonly ObservationCondition[],
+): Promise<boolean> {
+  if (!kept.isId(id) || (await kept.findNewest(pool, id)) === null) return false;
+  if (conditions.length === 0) return true;
+  const first = { id, sinceMs: null, after: null, limit: 1 };
+  return (await kept.listEvents(pool, first, conditions)).length > 0;
 }
 
 /** History of one resource, or of all of the type when the path names none. */
@@ -85,16 +112,17 @@ export async function listHistory<Version>(
   site: FhirSite,
   pairs: readonly Pair[],
   req: Request,
+  { scopes }: Caller,
 ): Promise<FhirAnswer> {
   const id = req.params.id === undefined ? null : pathParameter(req, 'id');
-  if (id !== null && (!kept.isId(id) || (await kept.findNewest(site.pool, id)) === null)) {
-    throw notFound(kept);
-  }
+  // SMART: the history of one resource belongs to reading, that of a type to searching.
+  const conditions = kept.visibleOnly(scopes, id === null ? 's' : 'r');
+  if (id !== null && !(await hasHistory(kept, site, id, conditions))) throw notFound(kept);
   return answerHistory(site, pairs, req.headers, {
     type: kept.type,
     id,
     isId: kept.isId,
-    fetch: (page) => kept.listEvents(site.pool, page),
+    fetch: (page) => kept.listEvents(site.pool, page, conditions),
     entryOf: ({ version, first }) => {
       const facts = kept.factsOf(version);
       return historyEntry(site.baseUrl, {

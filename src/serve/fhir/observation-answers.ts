@@ -14,6 +14,7 @@ import type { ObservationCondition } from '../../store/observation-conditions.js
 import type { ObservationSort } from '../../store/search-observations.js';
 import { shownBy } from '../../store/shown-observations.js';
 import type { ObservationVersion } from '../../store/shown-observations.js';
+import type { Caller } from '../http/route.js';
 import { matchEntry, outcomeEntry } from './bundle.js';
 import type { FhirAnswer } from './fhir-handler.js';
 import type { KeptType } from './kept-versions.js';
@@ -27,6 +28,7 @@ import type { OutcomeIssue } from './render-outcome.js';
 import { answerPage, momentOf } from './search.js';
 import { OBSERVATION_PARAMETERS } from './search-parameters.js';
 import type { FhirSite } from './site.js';
+import { visibleOnly } from './visibility.js';
 
 /** What `_sort` may name, and what it sorts by. */
 const OBSERVATION_SORTS: ReadonlyMap<string, ObservationSort['by']> = new Map([
@@ -43,6 +45,8 @@ export const OBSERVATIONS: KeptType<ObservationVersion> = {
   findVersion: findObservationVersion,
   listEvents: listObservationEvents,
   factsOf: ({ observationId: id, version, stampMs }) => ({ id, version, stampMs }),
+  visibleOnly,
+  shown: (version) => ({ type: 'Observation', version }),
   render: renderShown,
 };
 
@@ -50,12 +54,14 @@ export async function searchObservations(
   { pool, baseUrl, siteMs }: FhirSite,
   pairs: readonly Pair[],
   req: Request,
+  { scopes }: Caller,
 ): Promise<FhirAnswer> {
   const { asOfMs, shown } = await momentOf(pool, pairs);
   const context = { siteMs, baseUrl, nowMs: asOfMs };
   const handling = handlingOf(req.headers);
   const search = parseSearch(pairs, OBSERVATION_PARAMETERS, handling, context);
-  const { conditions } = search;
+  const narrowing = visibleOnly(scopes, 's');
+  const conditions = [...search.conditions, ...narrowing];
   const sort = readSort(search);
   return answerPage({
     type: 'searchset',
@@ -76,6 +82,7 @@ export async function searchObservations(
     extraEntries: async () => [
       outcomeEntry([
         suppressed(await countHeldReadings(pool, { conditions, asOfMs })),
+        ...(narrowing.length === 0 ? [] : [NARROWED]),
         ...search.ignored.map(passedOver),
       ]),
     ],
@@ -115,6 +122,13 @@ function suppressed(held: number): OutcomeIssue {
     diagnostics: `held=${held}`,
   };
 }
+
+/** So that nobody takes a part for the whole. */
+const NARROWED: OutcomeIssue = {
+  severity: 'information',
+  code: 'suppressed',
+  text: 'The scopes of this token let only some Observations be seen; the others are left out, and not counted.',
+};
 
 /** What a lenient search left out. */
 export function passedOver(parameter: string): OutcomeIssue {

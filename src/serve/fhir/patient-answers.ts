@@ -39,6 +39,9 @@ export const PATIENTS: KeptType<KeptPatient> = {
       first: version.version === 1,
     })),
   factsOf: (kept) => kept,
+  // No scope for Patients is narrowed.
+  visibleOnly: () => [],
+  shown: () => ({ type: 'Patient' }),
   render: toPatient,
 };
 

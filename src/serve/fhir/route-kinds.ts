@@ -1,5 +1,5 @@
 /** How the routes of the FHIR side are described: parameters, answers, and the kinds of route. */
-import type { BodySpec, ParameterSpec, ResponseSpec, Route } from '../http/route.js';
+import type { BodySpec, Caller, ParameterSpec, ResponseSpec, Route } from '../http/route.js';
 import type { fhirHandler } from './fhir-handler.js';
 import type { SearchParameter } from './search-parameters.js';
 
@@ -60,7 +60,7 @@ function pathSpecs(path: string): ParameterSpec[] {
 }
 
 type FhirScopeOf<Letter extends string> = `system/${'Observation' | 'Patient'}.${Letter}`;
-type Handler = ReturnType<typeof fhirHandler<[]>>;
+type Handler = ReturnType<typeof fhirHandler<[Caller]>>;
 
 export function reading(
   path: string,
@@ -72,6 +72,7 @@ export function reading(
     method: 'get',
     path,
     scopes: [scope],
+    narrowed: true,
     summary,
     parameters: [...pathSpecs(path), ...FORM, ...CONDITIONAL],
     responses: { 200: fhirResponse('The resource'), ...NOT_MODIFIED, ...NOT_FOUND, ...REFUSALS },
@@ -89,6 +90,7 @@ export function history(
     method: 'get',
     path,
     scopes: [scope],
+    narrowed: true,
     summary,
     parameters: [...pathSpecs(path), SINCE, ...PAGING, ...FORM, HANDLING],
     responses: { 200: fhirResponse('A Bundle of type history'), ...NOT_FOUND, ...REFUSALS },
@@ -105,6 +107,7 @@ export function search(
   const specs = [...parameters.map(asQuery), ...SHAPING, ...PAGING, ...FORM, HANDLING];
   const facts = {
     scopes: [`system/${type}.s`] as const,
+    narrowed: true as const,
     parameters: specs,
     responses: { 200: fhirResponse('A Bundle of type searchset'), ...REFUSALS },
     handler,

@@ -34,12 +34,14 @@ export interface FhirSettings extends Pick<FhirSite, 'pool' | 'onRegistered'> {
 
 function observationRoutes(site: FhirSite): Route[] {
   const one = '/fhir/Observation/:id';
-  const listing = fhirHandler((pairs, req) => listHistory(OBSERVATIONS, site, pairs, req));
+  const listing = fhirHandler((pairs, req, caller: Caller) =>
+    listHistory(OBSERVATIONS, site, pairs, req, caller),
+  );
   return [
     ...search(
       'Observation',
       OBSERVATION_PARAMETERS,
-      fhirHandler((pairs, req) => searchObservations(site, pairs, req)),
+      fhirHandler((pairs, req, caller: Caller) => searchObservations(site, pairs, req, caller)),
     ),
     history(
       '/fhir/Observation/_history',
@@ -51,21 +53,23 @@ function observationRoutes(site: FhirSite): Route[] {
       one,
       'system/Observation.r',
       'The newest version of an Observation',
-      fhirHandler((_, req) => readNewest(OBSERVATIONS, site, req)),
+      fhirHandler((_, req, caller: Caller) => readNewest(OBSERVATIONS, site, req, caller)),
     ),
     history(`${one}/_history`, 'system/Observation.r', 'The versions of an Observation', listing),
     reading(
       `${one}/_history/:vid`,
       'system/Observation.r',
       'One version of an Observation',
-      fhirHandler((_, req) => readVersion(OBSERVATIONS, site, req)),
+      fhirHandler((_, req, caller: Caller) => readVersion(OBSERVATIONS, site, req, caller)),
     ),
   ];
 }
 
 function patientRoutes(site: FhirSite): Route[] {
   const one = '/fhir/Patient/:id';
-  const listing = fhirHandler((pairs, req) => listHistory(PATIENTS, site, pairs, req));
+  const listing = fhirHandler((pairs, req, caller: Caller) =>
+    listHistory(PATIENTS, site, pairs, req, caller),
+  );
   return [
     ...search(
       'Patient',
@@ -77,14 +81,14 @@ function patientRoutes(site: FhirSite): Route[] {
       one,
       'system/Patient.r',
       'The newest version of a Patient',
-      fhirHandler((_, req) => readNewest(PATIENTS, site, req)),
+      fhirHandler((_, req, caller: Caller) => readNewest(PATIENTS, site, req, caller)),
     ),
     history(`${one}/_history`, 'system/Patient.r', 'The versions of a Patient', listing),
     reading(
       `${one}/_history/:vid`,
       'system/Patient.r',
       'One version of a Patient',
-      fhirHandler((_, req) => readVersion(PATIENTS, site, req)),
+      fhirHandler((_, req, caller: Caller) => readVersion(PATIENTS, site, req, caller)),
     ),
   ];
 }

@@ -1,6 +1,6 @@
 import type { NextFunction, Request, RequestHandler, Response, Router } from 'express';
 import type { Identify } from '../auth/identify.js';
-import { hasScope } from '../auth/scopes.js';
+import { hasNarrowedScope, hasScope } from '../auth/scopes.js';
 import type { Scope } from '../auth/scopes.js';
 import { HttpError } from './http-error.js';
 import { localsOf } from './locals.js';
@@ -27,7 +27,8 @@ function forbidden(route: GuardedRoute): HttpError {
 }
 
 function suffices(route: GuardedRoute, granted: readonly string[]): boolean {
-  const held = (scope: Scope): boolean => hasScope(granted, scope);
+  const held = (scope: Scope): boolean =>
+    route.narrowed ? hasNarrowedScope(granted, scope) : hasScope(granted, scope);
   return route.needsAll ? route.scopes.every(held) : route.scopes.some(held);
 }
 

@@ -76,6 +76,11 @@ export interface PublicRoute extends RouteFacts {
 export interface GuardedRoute extends RouteFacts {
   readonly scopes: readonly [Scope, ...Scope[]];
   readonly needsAll?: true;
+  /**
+   * Scopes narrowed by search parameters are enough too: the handler shows no more than they let see.
+   * Without this they open nothing.
+   */
+  readonly narrowed?: true;
   readonly handler: (req: Request, res: Response, caller: Caller) => void | Promise<void>;
 }
 
