@@ -2,6 +2,7 @@ import { accessSync, constants } from 'node:fs';
 import { isIP } from 'node:net';
 import { z } from 'zod';
 import { ConfigError } from './errors.js';
+import { isAddressRange, isHostPattern, isLoopbackHost } from './outside/addresses.js';
 import { isTimeZone } from './vitals/time-zone.js';
 
 /** One environment variable. An empty one counts as not set. */
@@ -109,6 +110,36 @@ export const VARIABLES = {
     allowed: 'the path of a readable file',
     read: readableFile,
   },
+  AUTH_ISSUER: {
+    about:
+      "The site's own OpenID provider, as it calls itself: its access tokens for PUBLIC_URL are taken too.",
+    allowed:
+      'an https URL without user, query and fragment, or an http one of this machine such as http://127.0.0.1:9000',
+    read: z.string().refine(isIssuerUrl),
+  },
+  OUTSIDE_HOSTS: {
+    about:
+      'Hosts that registered addresses may name, separated by commas; *.name for all below. Without it: any.',
+    allowed: 'a list of host names such as keys.example and *.example',
+    read: z
+      .string()
+      .transform((text) => text.split(',').map((item) => item.trim().toLowerCase()))
+      .refine((items) => items.every(isHostPattern)),
+  },
+  OUTSIDE_NETWORKS: {
+    about:
+      'Private addresses that such a host may have, separated by commas. Without it: public addresses only.',
+    allowed: 'a list of IP addresses and ranges such as 10.1.0.0/16',
+    read: z
+      .string()
+      .transform((text) => text.split(',').map((item) => item.trim()))
+      .refine((items) => items.every(isAddressRange)),
+  },
+  OUTSIDE_CA: {
+    about: 'The file of certificates (PEM) of authorities that such a host is trusted by too.',
+    allowed: 'the path of a readable file',
+    read: readableFile,
+  },
   TRUSTED_PROXY: {
     about: 'The proxies before the gateway whose X-Forwarded headers count, separated by commas.',
     allowed:
@@ -187,9 +218,14 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>) {
     mllpPort: read('MLLP_PORT'),
     mllpTls: readMllpTls(read('MLLP_TLS_CERT'), read('MLLP_TLS_KEY'), read('MLLP_TLS_CA')),
     /** Only this machine reaches the gateway. */
-    isLocal: isLoopback(read('HOST')),
+    isLocal: isLoopbackHost(read('HOST')),
     /** For Express's `trust proxy`. */
     trustedProxies: read('TRUSTED_PROXY') ?? [],
+    authIssuer: read('AUTH_ISSUER'),
+    /** Undefined: any host. */
+    outsideHosts: read('OUTSIDE_HOSTS'),
+    outsideNetworks: read('OUTSIDE_NETWORKS') ?? [],
+    outsideCaFile: read('OUTSIDE_CA'),
     siteZone: read('SITE_ZONE'),
     holdMinutes: read('HOLD_MINUTES'),
     holdMinutesUnit: read('HOLD_MINUTES_UNIT'),
@@ -197,7 +233,7 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>) {
     rateLimitPerMinute: read('RATE_LIMIT_PER_MINUTE'),
     logLevel: read('LOG_LEVEL'),
   } as const;
-  if (!isLoopback(config.host)) {
+  if (!isLoopbackHost(config.host)) {
     requireOwnDatabase(config.host, config.databaseUrl);
     requireProtection(config.host, config.tls !== undefined || config.trustedProxies.length > 0);
   }
@@ -256,23 +292,19 @@ function requireProtection(host: string, isProtected: boolean): void {
   );
 }
 
-/** RFC 5735 §3 and RFC 4291 §2.5.3: 127.0.0.0/8 and ::1. */
-function isLoopback(host: string): boolean {
-  return host === 'localhost' || host === '::1' || (isIP(host) === 4 && host.startsWith('127.'));
-}
-
 function isPublicUrl(text: string): boolean {
   if (!URL.canParse(text) || /[?#]/.test(text)) return false;
   const { protocol, username, password } = new URL(text);
   return /^https?:$/.test(protocol) && username === '' && password === '';
 }
 
+/** Loopback without TLS is for trials on one machine. */
+function isIssuerUrl(text: string): boolean {
+  if (!isPublicUrl(text)) return false;
+  const { protocol, hostname } = new URL(text);
+  return protocol === 'https:' || isLoopbackHost(hostname.replace(/^\[(.*)\]$/, '$1'));
+}
+
 function isProxyRange(item: string): boolean {
-  if (['loopback', 'linklocal', 'uniquelocal'].includes(item)) return true;
-  const [address = '', bits, ...rest] = item.split('/');
-  const family = isIP(address);
-  if (family === 0 || rest.length > 0) return false;
-  return (
-    bits === undefined || (/^\d{1,3}$/.test(bits) && Number(bits) <= (family === 4 ? 32 : 128))
-  );
+  return ['loopback', 'linklocal', 'uniquelocal'].includes(item) || isAddressRange(item);
 }

@@ -35,3 +35,8 @@ export class ConditionFailed extends Error {
     this.index = index;
   }
 }
+
+/** Another client is known by this name to the issuer already. */
+export class ExternalIdTaken extends Error {
+  override readonly name = 'ExternalIdTaken';
+}

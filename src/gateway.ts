@@ -9,6 +9,7 @@ import { listenForMessages } from './hl7-listener.js';
 import type { Hl7Listener } from './intake/hl7v2/listener.js';
 import { composeStages } from './judging.js';
 import type { Stages } from './judging.js';
+import { outsideOf } from './outside-access.js';
 import { Pipeline } from './pipeline.js';
 import { receiveReferenceCheck } from './reference-checks.js';
 import { composeRegistry } from './registry.js';
@@ -154,6 +155,7 @@ export function createGateway(
     stages,
     onFailure: reportFailure('a trial failed'),
   });
+  const outside = outsideOf(config);
   const onPatientsChanged = (): void => {
     scheduler.kick();
   };
@@ -168,6 +170,7 @@ export function createGateway(
   const createListener = (publicUrl: string): ReturnType<typeof createApp> =>
     createApp({
       ...config,
+      ...outside,
       ...{ pool, pipeline, metrics, log, publicUrl },
       areas: makeAreas(parts, publicUrl, config.siteZone),
       adminRoutes: [...registry.routes, wiring.trialRoute],

@@ -28,6 +28,10 @@ describe('readConfig', () => {
       publicUrl: undefined,
       tls: undefined,
       trustedProxies: [],
+      authIssuer: undefined,
+      outsideHosts: undefined,
+      outsideNetworks: [],
+      outsideCaFile: undefined,
       siteZone: 'UTC',
       holdMinutes: 60,
       holdMinutesUnit: 15,
@@ -61,6 +65,17 @@ describe('readConfig', () => {
     ['PUBLIC_URL', 'https://anna@vitals.example'],
     ['HTTP_TLS_CERT', 'no/such/file.pem'],
     ['HTTP_TLS_KEY', 'no/such/file.pem'],
+    ['AUTH_ISSUER', 'login.example'],
+    ['AUTH_ISSUER', 'http://login.example'],
+    ['AUTH_ISSUER', 'http://10.0.0.1:9000'],
+    ['AUTH_ISSUER', 'https://login.example/?realm=1'],
+    ['AUTH_ISSUER', 'https://anna@login.example'],
+    ['OUTSIDE_HOSTS', 'keys.example,'],
+    ['OUTSIDE_HOSTS', 'https://keys.example'],
+    ['OUTSIDE_HOSTS', '*'],
+    ['OUTSIDE_NETWORKS', '10.0.0.0/33'],
+    ['OUTSIDE_NETWORKS', 'keys.example'],
+    ['OUTSIDE_CA', 'no/such/file.pem'],
     ['TRUSTED_PROXY', 'true'],
     ['TRUSTED_PROXY', '10.0.0.0/33'],
     ['TRUSTED_PROXY', 'loopback,'],
@@ -92,6 +107,24 @@ describe('readConfig', () => {
       TRUSTED_PROXY: 'loopback, 192.0.2.0/24,2001:db8::/32',
     });
     expect(trustedProxies).toEqual(['loopback', '192.0.2.0/24', '2001:db8::/32']);
+  });
+
+  it('takes an issuer as it calls itself, and one of this machine without TLS', () => {
+    for (const AUTH_ISSUER of ['https://login.example/', 'https://login.example/realms/a']) {
+      expect(readConfig({ AUTH_ISSUER }).authIssuer).toBe(AUTH_ISSUER);
+    }
+    for (const AUTH_ISSUER of ['http://127.0.0.1:9000', 'http://localhost/a', 'http://[::1]:9']) {
+      expect(readConfig({ AUTH_ISSUER }).authIssuer).toBe(AUTH_ISSUER);
+    }
+  });
+
+  it('takes the hosts and networks that may be asked', () => {
+    const { outsideHosts, outsideNetworks } = readConfig({
+      ...{ OUTSIDE_HOSTS: 'Keys.example, *.partner.example,192.0.2.7' },
+      ...{ OUTSIDE_NETWORKS: '10.1.0.0/16, fd00::/8' },
+    });
+    expect(outsideHosts).toEqual(['keys.example', '*.partner.example', '192.0.2.7']);
+    expect(outsideNetworks).toEqual(['10.1.0.0/16', 'fd00::/8']);
   });
 
   it('wants both files of TLS or none', () => {

@@ -78,6 +78,15 @@ export function isLoopbackAddress(address: string): boolean {
   return isIP(address) === 4 ? address.startsWith('127.') : address === '::1';
 }
 
+export function isLoopbackHost(host: string): boolean {
+  return host === 'localhost' || isLoopbackAddress(host);
+}
+
+/** A host in lower case, or `*.name` for all below a name. */
+export function isHostPattern(text: string): boolean {
+  return isIP(text) !== 0 || /^(\*\.)?[a-z0-9]([a-z0-9.-]*[a-z0-9])?$/.test(text);
+}
+
 /** An address range such as 10.1.0.0/16, or one address. */
 export function isAddressRange(text: string): boolean {
   const [address = '', bits, ...rest] = text.split('/');

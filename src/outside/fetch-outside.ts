@@ -9,7 +9,7 @@ import { Agent as HttpsAgent, request as requestHttps } from 'node:https';
 import { isIP } from 'node:net';
 import type { LookupFunction } from 'node:net';
 import { rootCertificates } from 'node:tls';
-import { admitAddresses, isLoopbackAddress } from './addresses.js';
+import { admitAddresses, isLoopbackAddress, isLoopbackHost } from './addresses.js';
 
 export interface OutsideSettings {
   /** Names that may be asked, `*.name` for all below a name; null: any. */
@@ -97,8 +97,7 @@ function ruleFor(url: URL, settings: OutsideSettings): (address: string) => bool
     throw new OutsideError('host-refused', `${host} is not among the allowed hosts.`);
   }
   if (url.protocol === 'https:') return admitAddresses(settings.networks);
-  const isLoopback = host === 'localhost' || isLoopbackAddress(host);
-  if (url.protocol === 'http:' && settings.plainLoopback === true && isLoopback) {
+  if (url.protocol === 'http:' && settings.plainLoopback === true && isLoopbackHost(host)) {
     return isLoopbackAddress;
   }
   throw new OutsideError('url-refused', 'The address is not https.');

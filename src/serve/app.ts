@@ -5,17 +5,25 @@ import helmet from 'helmet';
 import type { Logger } from 'pino';
 import { recordAudit } from '../store/audit.js';
 import type { AuditEntry } from '../store/audit.js';
-import { findClient } from '../store/clients.js';
+import type { FetchOutside } from '../outside/fetch-outside.js';
+import { findClient, findClientByExternalId } from '../store/clients.js';
 import type { Pool } from '../store/pool.js';
 import { probeDatabase } from '../store/probe.js';
 import { ensureSigningKey, listSigningKeys } from '../store/signing-keys.js';
+import { useAssertion } from '../store/used-assertions.js';
 import { VERSION } from '../version.js';
 import { adminClientRoutes } from './auth/admin-clients.js';
 import { createClientCache } from './auth/client-cache.js';
 import { createFailureLimit } from './auth/failure-limit.js';
 import { createIdentify } from './auth/identify.js';
+import type { TokenIssuer } from './auth/issue-token.js';
 import { createKeyRing } from './auth/key-ring.js';
+import type { KeyRing } from './auth/key-ring.js';
+import { createKeySets } from './auth/key-sets.js';
+import { createOutsideIssuer } from './auth/outside-issuer.js';
+import { TOKEN_PATH } from './auth/paths.js';
 import { authArea } from './auth/routes.js';
+import { smartArea } from './auth/smart-configuration.js';
 import { describeError } from './http/describe-error.js';
 import { HttpError } from './http/http-error.js';
 import { mountAreas } from './http/mount-areas.js';
@@ -42,6 +50,10 @@ export interface AppServices {
   readonly tokenMinutes: number;
   readonly rateLimitPerMinute: number;
   readonly trustedProxies: readonly string[];
+  /** The way out to addresses that clients were registered with. */
+  readonly fetchOutside: FetchOutside;
+  /** Another issuer whose tokens are taken, and the way to its host; null: there is none. */
+  readonly authIssuer: { readonly url: string; readonly fetch: FetchOutside } | null;
   /** The areas that are not built here. */
   readonly areas: readonly Area[];
   /** The routes under /admin that are not built here. */
@@ -71,6 +83,19 @@ function styleByPrefix(areas: readonly Area[]): (req: Request) => ErrorStyle {
   };
 }
 
+/** The other issuer, if there is one, and the clients as it calls them. */
+function createOutside({ pool, publicUrl, log, fetchOutside, authIssuer }: AppServices) {
+  if (authIssuer === null) return null;
+  const { url, fetch: fetchFromIssuer } = authIssuer;
+  const issuer = createOutsideIssuer(
+    { issuer: url, audience: publicUrl, fetchFromIssuer, fetch: fetchOutside },
+    (reason) => {
+      log.warn({ reason }, 'the keys of AUTH_ISSUER cannot be read');
+    },
+  );
+  return { issuer, clients: createClientCache((name) => findClientByExternalId(pool, name)) };
+}
+
 function createAccess(services: AppServices) {
   const { pool, publicUrl } = services;
   const keys = createKeyRing({
@@ -78,14 +103,33 @@ function createAccess(services: AppServices) {
     ensure: (makeKey) => ensureSigningKey(pool, makeKey),
   });
   const clients = createClientCache((clientId) => findClient(pool, clientId));
-  return { keys, clients, identify: createIdentify(keys, clients, publicUrl) };
+  const outside = createOutside(services);
+  const forget = (clientId: string): void => {
+    clients.forget(clientId);
+    outside?.clients.forgetAll();
+  };
+  return { keys, forget, identify: createIdentify({ keys, publicUrl, clients, outside }) };
 }
 
 type Access = ReturnType<typeof createAccess>;
 
+function tokenIssuerOf(services: AppServices, keys: KeyRing): TokenIssuer {
+  const { pool, log, publicUrl, tokenMinutes, fetchOutside } = services;
+  return {
+    ...{ keys, publicUrl, tokenMinutes, tokenUrl: `${publicUrl}${TOKEN_PATH}` },
+    findClient: (clientId) => findClient(pool, clientId),
+    keySets: createKeySets(fetchOutside),
+    useAssertion: (clientKey, jti, expiresAtMs) => useAssertion(pool, clientKey, jti, expiresAtMs),
+    failures: createFailureLimit(),
+    onRefused: (facts) => {
+      log.warn(facts, 'a client was refused a token');
+    },
+  };
+}
+
 /** All areas, whoever built them: the one list that is mounted, guarded and published. */
-function joinAreas(services: AppServices, { keys, clients }: Access): Area[] {
-  const { pool, pipeline, metrics, log, publicUrl, tokenMinutes } = services;
+function joinAreas(services: AppServices, { keys, forget }: Access): Area[] {
+  const { pool, pipeline, metrics, log, publicUrl } = services;
   const audit = (entry: AuditEntry): Promise<void> => recordAudit(pool, entry);
   const logFailure = (error: unknown): void => {
     log.error({ error: describeError(error) }, 'a streamed line failed');
@@ -98,15 +142,10 @@ function joinAreas(services: AppServices, { keys, clients }: Access): Area[] {
       description: 'Registration of clients, sources, devices and whose they are',
       prefix: '/admin',
       errorStyle: 'problem',
-      routes: [...adminClientRoutes({ pool, clients, audit }), ...services.adminRoutes],
+      routes: [...adminClientRoutes({ pool, forget, audit }), ...services.adminRoutes],
     },
-    authArea({
-      keys,
-      findClient: (clientId) => findClient(pool, clientId),
-      publicUrl,
-      tokenMinutes,
-      failures: createFailureLimit(),
-    }),
+    authArea(tokenIssuerOf(services, keys)),
+    smartArea(publicUrl, () => areas),
   ];
   let document: object | undefined;
   areas.push(

@@ -17,6 +17,7 @@ export interface ClientCache {
   find(clientId: string): Promise<ClientRecord | null>;
   /** Forgets a client whose state this process has just changed. */
   forget(clientId: string): void;
+  forgetAll(): void;
 }
 
 /** The present state of clients, at most {@link MAX_AGE_MS} old. Many requests share one look-up. */
@@ -50,5 +51,8 @@ export function createClientCache(
     peek: (clientId) => fresh(clientId)?.record,
     find: (clientId) => (fresh(clientId) ?? read(clientId)).reading,
     forget: (clientId) => void entries.delete(clientId),
+    forgetAll: () => {
+      entries.clear();
+    },
   };
 }

@@ -1,18 +1,21 @@
 import { createHash } from 'node:crypto';
-import { errors } from 'jose';
+import { decodeJwt, errors } from 'jose';
 import type { JWTPayload } from 'jose';
 import type { ClientRecord } from '../../store/clients.js';
 import { HttpError } from '../http/http-error.js';
 import type { Caller } from '../http/route.js';
 import type { ClientCache } from './client-cache.js';
 import type { KeyRing } from './key-ring.js';
-import { hasScope, isKnownScope } from './scopes.js';
+import type { OutsideIssuer } from './outside-issuer.js';
+import { commonScopes } from './scopes.js';
 
 /** Tokens whose signature need not be checked again. */
 const MAX_VERIFIED_TOKENS = 10_000;
 
 interface VerifiedToken {
-  readonly clientId: string;
+  /** Where the client is looked up, and by which name. */
+  readonly clients: ClientCache;
+  readonly client: string;
   readonly scopes: readonly string[];
   readonly expiresAtMs: number;
   /** The caller as made from this state of the client. */
@@ -43,14 +46,6 @@ export function isActive(client: ClientRecord, nowMs: number): boolean {
   return client.disabledAtMs === null && (client.endsAtMs === null || nowMs < client.endsAtMs);
 }
 
-function toVerified(claims: JWTPayload): VerifiedToken {
-  const { sub, scope, exp } = claims;
-  if (sub === undefined || exp === undefined || typeof scope !== 'string') {
-    throw invalidToken('The token lacks a claim.');
-  }
-  return { clientId: sub, scopes: scope.split(' '), expiresAtMs: exp * 1000 };
-}
-
 /** The token as a caller, if it and its client are still good. The client's scopes may have shrunk. */
 function toCaller(token: VerifiedToken, client: ClientRecord | null): Caller {
   const nowMs = Date.now();
@@ -65,17 +60,66 @@ function toCaller(token: VerifiedToken, client: ClientRecord | null): Caller {
     ...{ clientKey, clientId, sourceKey, source },
     ...{ attended, secondIdentifierRequired, synchronised },
     person: null,
-    scopes: token.scopes.filter((scope) => isKnownScope(scope) && hasScope(client.scopes, scope)),
+    scopes: commonScopes(token.scopes, client.scopes),
   };
   token.made = { from: client, caller };
   return caller;
+}
+
+/** Whose tokens are taken: the gateway's own, and those of one other issuer if there is one. */
+export interface TokenSources {
+  readonly keys: KeyRing;
+  readonly publicUrl: string;
+  /** Clients by their id here. */
+  readonly clients: ClientCache;
+  readonly outside: {
+    readonly issuer: OutsideIssuer;
+    /** Clients by the name that the issuer gives them. */
+    readonly clients: ClientCache;
+  } | null;
+}
+
+async function verifyOwn(
+  { keys, publicUrl, clients }: TokenSources,
+  token: string,
+): Promise<VerifiedToken> {
+  const claims: JWTPayload = await keys.verify(token, { issuer: publicUrl, audience: publicUrl });
+  const { sub, scope, exp } = claims;
+  if (sub === undefined || exp === undefined || typeof scope !== 'string') {
+    throw invalidToken('The token lacks a claim.');
+  }
+  return { clients, client: sub, scopes: scope.split(' '), expiresAtMs: exp * 1000 };
+}
+
+/** Who a token says it is from; nothing is checked yet. */
+function statedIssuer(token: string): unknown {
+  try {
+    return decodeJwt(token).iss;
+  } catch {
+    return undefined;
+  }
+}
+
+async function verify(sources: TokenSources, token: string): Promise<VerifiedToken> {
+  const { outside } = sources;
+  try {
+    if (outside === null || statedIssuer(token) !== outside.issuer.issuer) {
+      return await verifyOwn(sources, token);
+    }
+    // Persons sign in with the pages; until then a token stands for its client alone, whoever is its subject.
+    const { externalId, scopes, expiresAtMs } = await outside.issuer.verify(token);
+    return { clients: outside.clients, client: externalId, scopes, expiresAtMs };
+  } catch (error) {
+    if (error instanceof errors.JOSEError) throw invalidToken('The token is not valid.');
+    throw error;
+  }
 }
 
 /**
  * Makes the check of bearer tokens: signature, issuer, audience, end, then the client's present state.
  * Verified tokens are remembered by their hash, so that a busy sender costs no signature check each.
  */
-export function createIdentify(keys: KeyRing, clients: ClientCache, publicUrl: string): Identify {
+export function createIdentify(sources: TokenSources): Identify {
   const verified = new Map<string, VerifiedToken>();
 
   function remember(hash: string, token: VerifiedToken): void {
@@ -84,29 +128,20 @@ export function createIdentify(keys: KeyRing, clients: ClientCache, publicUrl: s
     verified.set(hash, token);
   }
 
-  async function verify(token: string): Promise<VerifiedToken> {
-    try {
-      return toVerified(await keys.verify(token, { issuer: publicUrl, audience: publicUrl }));
-    } catch (error) {
-      if (error instanceof errors.JOSEError) throw invalidToken('The token is not valid.');
-      throw error;
-    }
-  }
-
   return (authorization) => {
     const token = bearerToken(authorization);
     const hash = createHash('sha256').update(token).digest('base64');
     const known = verified.get(hash);
     if (known === undefined) {
-      return verify(token).then(async (fresh) => {
-        const caller = toCaller(fresh, await clients.find(fresh.clientId));
+      return verify(sources, token).then(async (fresh) => {
+        const caller = toCaller(fresh, await fresh.clients.find(fresh.client));
         remember(hash, fresh);
         return caller;
       });
     }
     remember(hash, known);
-    const client = clients.peek(known.clientId);
+    const client = known.clients.peek(known.client);
     if (client !== undefined) return toCaller(known, client);
-    return clients.find(known.clientId).then((found) => toCaller(known, found));
+    return known.clients.find(known.client).then((found) => toCaller(known, found));
   };
 }

@@ -22,9 +22,14 @@ export interface ParameterSpec {
   readonly example?: unknown;
 }
 
-export interface BodyContent {
+export interface Content {
   readonly schema: SchemaRef;
   readonly example?: unknown;
+  /** Several, each with the few words that tell it from the others. */
+  readonly examples?: Readonly<Record<string, unknown>>;
+}
+
+export interface BodyContent extends Content {
   /** The handler reads the request stream itself; otherwise `readBody` has the bytes ready for `bodyOf`. */
   readonly streamed?: boolean;
 }
@@ -42,7 +47,7 @@ export interface BodySpec {
 export interface ResponseSpec {
   readonly description: string;
   /** By media type; absent: no body. */
-  readonly content?: Readonly<Record<string, { schema: SchemaRef; example?: unknown }>>;
+  readonly content?: Readonly<Record<string, Content>>;
   readonly headers?: Readonly<Record<string, string>>;
 }
 

@@ -1,10 +1,12 @@
 import { STATUS_CODES } from 'node:http';
 import { PUBLISHED_SCHEMAS } from '../../contract/compile.js';
-import { GATEWAY_SCOPES } from '../auth/scopes.js';
+import { describeScope, GATEWAY_SCOPES } from '../auth/scopes.js';
+import { TOKEN_PATH } from '../auth/paths.js';
 import { problemResponse } from '../http/responses.js';
 import type {
   Area,
   BodySpec,
+  Content,
   ErrorStyle,
   ParameterSpec,
   ResponseSpec,
@@ -48,13 +50,17 @@ function schemaOf(schema: SchemaRef): unknown {
     : embed(schema, '');
 }
 
-function contentOf(
-  content: Readonly<Record<string, { schema: SchemaRef; example?: unknown }>>,
-): Json {
+function examplesOf({ example, examples }: Content): Json {
+  if (examples === undefined) return example === undefined ? {} : { example };
+  const named = Object.entries(examples).map(([name, value]) => [name, { value }]);
+  return { examples: Object.fromEntries(named) as Json };
+}
+
+function contentOf(content: Readonly<Record<string, Content>>): Json {
   return Object.fromEntries(
-    Object.entries(content).map(([type, { schema, example }]) => [
+    Object.entries(content).map(([type, body]) => [
       type,
-      { schema: schemaOf(schema), ...(example === undefined ? {} : { example }) },
+      { schema: schemaOf(body.schema), ...examplesOf(body) },
     ]),
   );
 }
@@ -165,7 +171,10 @@ function componentsOf(areas: readonly Area[], publicUrl: string): Json {
   const asked = areas.flatMap(({ routes }) =>
     routes.flatMap(({ scopes }) => (scopes === 'public' ? [] : scopes)),
   );
-  const scopes = [...new Set<string>([...GATEWAY_SCOPES, ...asked])].map((scope) => [scope, '']);
+  const scopes = [...new Set<string>([...GATEWAY_SCOPES, ...asked])].map((scope) => [
+    scope,
+    describeScope(scope),
+  ]);
   const schemas = Object.entries(PUBLISHED_SCHEMAS).map(([name, schema]) => [
     name,
     embed(schema, name),
@@ -177,7 +186,7 @@ function componentsOf(areas: readonly Area[], publicUrl: string): Json {
         type: 'oauth2',
         flows: {
           clientCredentials: {
-            tokenUrl: `${publicUrl}/auth/token`,
+            tokenUrl: `${publicUrl}${TOKEN_PATH}`,
             scopes: Object.fromEntries(scopes) as Json,
           },
         },

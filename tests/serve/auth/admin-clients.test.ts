@@ -55,6 +55,8 @@ describe('/admin/clients', () => {
     expect(clients.find(({ clientId }) => clientId === added.clientId)).toEqual({
       clientId: added.clientId,
       ...DEVICE,
+      keys: null,
+      externalId: null,
       createdAt: expect.any(String) as string,
       disabledAt: null,
       endsAt: null,

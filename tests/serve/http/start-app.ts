@@ -66,6 +66,8 @@ export async function startApp(
         trustedProxies: [],
         areas: [],
         adminRoutes: [],
+        fetchOutside: () => Promise.reject(new Error('nobody is asked')),
+        authIssuer: null,
         ...others,
         pipeline: { ...UNUSED, ...pipeline },
       }),
