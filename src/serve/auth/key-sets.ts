@@ -43,11 +43,12 @@ export function freshMsOf(headers: IncomingHttpHeaders): number {
     .split(',')
     .map((word) => word.trim());
   if (words.includes('no-store') || words.includes('no-cache')) return 0;
-  const ages = words.map((word) => /^max-age="?(\d{1,12})"?$/.exec(word)?.[1]);
-  const seconds = ages.find((age) => age !== undefined);
-  if (seconds === undefined) return DEFAULT_FRESH_MS;
+  const maxAge = words.find((word) => word.startsWith('max-age='));
+  if (maxAge === undefined) return DEFAULT_FRESH_MS;
+  // RFC 9111 §4.2.1: what cannot be read is taken for stale.
+  const seconds = Number(/^max-age="?(\d{1,12})"?$/.exec(maxAge)?.[1] ?? 0);
   const ageSeconds = Number(/^\d{1,12}$/.exec(headers.age ?? '')?.[0] ?? 0);
-  return Math.min(Math.max(0, Number(seconds) - ageSeconds) * 1000, MAX_FRESH_MS);
+  return Math.min(Math.max(0, seconds - ageSeconds) * 1000, MAX_FRESH_MS);
 }
 
 /** Asks for JSON, and gives it with its headers. */

@@ -1,9 +1,13 @@
 import { execFile } from 'node:child_process';
+import { mkdtemp, rm, writeFile } from 'node:fs/promises';
+import { tmpdir } from 'node:os';
+import { join } from 'node:path';
 import { openTestDatabase } from '../../setup/database.js';
 import type { TestDatabase } from '../../setup/database.js';
 import { askToken, basic, startApp } from '../http/start-app.js';
 import type { RunningApp } from '../http/start-app.js';
 import type { Credentials } from '../../../src/store/clients.js';
+import { askWithAssertion, makeKeyPair, signAssertion } from './keyed-client.js';
 
 let database: TestDatabase;
 let app: RunningApp;
@@ -81,7 +85,43 @@ describe('npm run client', () => {
     expect(other.stderr).toContain('monitors is registered as unattended');
   });
 
+  it('registers keys from a file or by an address, and changes them', async () => {
+    const key = await makeKeyPair('ES384');
+    const folder = await mkdtemp(join(tmpdir(), 'client-'));
+    const file = join(folder, 'keys.json');
+    await writeFile(file, JSON.stringify({ keys: [key.jwk] }));
+    const scopes = ['--scopes', 'system/*.rs', '--external-id', 'record-service'];
+    const added = await run(['add', 'record', ...scopes, '--jwks', file]);
+    const { clientId, ...more } = credentials(added);
+    expect(more).toEqual({});
+    const assertion = await signAssertion(key, clientId, app.url);
+    expect((await askWithAssertion(app.url, assertion)).status).toBe(200);
+    const taken = await run(['add', 'record-2', ...scopes]);
+    expect([taken.code, taken.stderr.trim()]).toEqual([1, 'Another client has this external id.']);
+    const rotated = await run(['rotate', clientId]);
+    expect([rotated.code, rotated.stderr]).toEqual([1, expect.stringContaining('by keys')]);
+
+    const url = 'https://keys.larkfield.example/set.json';
+    const changed = await run(['keys', clientId, '--jwks-url', url]);
+    expect([changed.code, JSON.parse(changed.stdout)]).toEqual([0, { clientId }]);
+    const { rows } = await database.pool.query(
+      'select jwks, jwks_url, external_id from clients where client_id = $1',
+      [clientId],
+    );
+    expect(rows).toEqual([{ jwks: null, jwks_url: url, external_id: 'record-service' }]);
+
+    await writeFile(file, '{"keys":[{"kty":"EC"}]}');
+    const bad = await run(['add', 'x', '--scopes', 'admin', '--jwks', file]);
+    expect([bad.code, bad.stderr]).toEqual([1, expect.stringContaining('jwks.keys.0')]);
+    await rm(folder, { recursive: true });
+  });
+
   it.each([
+    [['keys', 'absent'], 'Use: npm run client'],
+    [['keys', 'absent', '--jwks-url', 'https://keys.example/set'], 'There is no client absent.'],
+    [['keys', 'absent', '--jwks-url', 'http://keys.example/set'], 'an https address'],
+    [['keys', 'absent', '--jwks', 'no/such/file'], 'cannot be read'],
+    [['add', 'x', '--scopes', 'admin', '--external-id', 'ä'], 'printable ASCII'],
     [['add', 'x', '--scopes', 'sets.own'], 'There is no scope sets.own. Known scopes: sets.write'],
     [['add', 'x'], 'A client needs --scopes'],
     [['add'], 'Use: npm run client'],

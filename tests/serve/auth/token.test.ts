@@ -12,6 +12,7 @@ import type { JWK } from 'jose';
 import { rotateSecret, setDisabled, setEnd } from '../../../src/store/clients.js';
 import type { Credentials } from '../../../src/store/clients.js';
 import { ensureSigningKey, listSigningKeys } from '../../../src/store/signing-keys.js';
+import { letPass } from '../../setup/clock.js';
 import { openTestDatabase } from '../../setup/database.js';
 import type { TestDatabase } from '../../setup/database.js';
 import {
@@ -48,18 +49,6 @@ afterAll(async () => {
 
 async function readSet(headers: Record<string, string>): Promise<Response> {
   return fetch(`${app.url}/sets/${SET}`, { headers });
-}
-
-/** Moves the clock of this process on; its timers and the database go on as they were. */
-function letPass(ms: number): void {
-  jest.useFakeTimers({
-    now: Date.now() + ms,
-    doNotFake: [
-      ...(['hrtime', 'nextTick', 'performance', 'queueMicrotask'] as const),
-      ...(['setImmediate', 'clearImmediate', 'setInterval', 'clearInterval'] as const),
-      ...(['setTimeout', 'clearTimeout'] as const),
-    ],
-  });
 }
 
 afterEach(() => {
