@@ -65,7 +65,7 @@ async function listed(clientId: string): Promise<Record<string, unknown> | undef
 }
 
 function without(jwk: JWK, member: string): JWK {
-  return Object.fromEntries(Object.entries(jwk).filter(([name]) => name !== member)) as JWK;
+  return Object.fromEntries(Object.entries(jwk).filter(([name]) => name !== member));
 }
 
 describe('keys of a client', () => {
