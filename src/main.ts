@@ -57,7 +57,7 @@ async function start(config: Config, log: Logger, stops: Stops): Promise<void> {
       `  FHIR R4    ${publicUrl}/fhir`,
       ...(mllpPort === null ? [] : [`  HL7 v2     mllp://${config.host}:${mllpPort}`]),
       `  review     ${publicUrl}/review/readings`,
-      `  interface  ${publicUrl}/openapi.json`,
+      `  interface  ${publicUrl}/docs`,
       ...(demo === null ? [] : [`  demo ward  credentials in ${demo.credentialsFile}`]),
       'Not for monitoring or alarms. Stop it with Ctrl-C.',
       '',

@@ -33,6 +33,7 @@ import { noteRequests } from './http/request-log.js';
 import type { Area, Caller, ErrorStyle, Route } from './http/route.js';
 import type { Metrics } from './operations/metrics.js';
 import { buildDocument } from './operations/openapi.js';
+import type { OpenApiDocument } from './operations/openapi-document.js';
 import { operationsArea } from './operations/routes.js';
 import type { SetPipeline } from './sets/pipeline-port.js';
 import { setsArea } from './sets/routes.js';
@@ -147,12 +148,16 @@ function joinAreas(services: AppServices, { keys, forget }: Access): Area[] {
     authArea(tokenIssuerOf(services, keys)),
     smartArea(publicUrl, () => areas),
   ];
-  let document: object | undefined;
+  let document: OpenApiDocument | undefined;
   areas.push(
     operationsArea({
       metrics,
       probe: () => probeDatabase(pool),
-      document: () => (document ??= buildDocument(areas, { publicUrl, version: VERSION })),
+      document: () =>
+        (document ??= buildDocument(areas, {
+          ...{ publicUrl, version: VERSION },
+          outside: services.authIssuer?.url ?? null,
+        })),
     }),
   );
   return areas;

@@ -1,5 +1,6 @@
 /** SMART App Launch 2.2, "FHIR Authorization Endpoint and Capabilities Discovery using a Well-Known URI". */
 import { jsonResponse, sendJson } from '../http/responses.js';
+import { scopesAskedBy } from '../http/route.js';
 import type { Area, Route } from '../http/route.js';
 import { ASSERTION_ALGORITHMS } from './client-keys-form.js';
 import { parseFhirScope } from './fhir-scopes.js';
@@ -11,10 +12,7 @@ const NARROWED_EXAMPLE =
 /** The FHIR scopes that some route asks for, one for each type: what is listed is of use. */
 function scopesAskedFor(areas: readonly Area[]): string[] {
   const letters = new Map<string, Set<string>>();
-  const asked = areas.flatMap(({ routes }) =>
-    routes.flatMap(({ scopes }) => (scopes === 'public' ? [] : scopes)),
-  );
-  for (const scope of asked) {
+  for (const scope of scopesAskedBy(areas)) {
     const parts = parseFhirScope(scope);
     if (parts === null || parts.type === '*') continue;
     const known = letters.get(parts.type) ?? new Set();

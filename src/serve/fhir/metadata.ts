@@ -119,11 +119,11 @@ export function renderCapabilities(
               coding: [
                 { system: SECURITY_SERVICES, code: 'SMART-on-FHIR', display: 'SMART-on-FHIR' },
               ],
-              text: 'OAuth2 client credentials with SMART v2 system scopes',
+              text: 'SMART Backend Services: OAuth2 client credentials with system scopes of v1 and v2',
             },
           ],
           description:
-            'Everything but this statement asks for a bearer token with system scopes: Observation.r to read, Observation.s to search, likewise Patient; Observation.c to send in, and Patient.cu to register.',
+            'How to get a token stands in .well-known/smart-configuration under this base; that and this statement ask for none. Everything else asks for one with system scopes: Observation.r to read, Observation.s to search, likewise Patient; Observation.c to send in, and Patient.cu to register. Scopes for reading Observations may be narrowed by category, code, combo-code and status; what such a token may not see is answered as not there, and a search says that it was narrowed.',
         },
         resource: [observations(elements), patients()],
         interaction: [

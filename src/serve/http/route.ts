@@ -117,3 +117,10 @@ export function pathParameter(req: Request, name: string): string {
   if (typeof value !== 'string') throw new Error(`the route has no parameter ${name}`);
   return value;
 }
+
+/** Every scope that some route asks for; some more than once. */
+export function scopesAskedBy(areas: readonly Area[]): Scope[] {
+  return areas.flatMap(({ routes }) =>
+    routes.flatMap(({ scopes }) => (scopes === 'public' ? [] : scopes)),
+  );
+}

@@ -1,7 +1,5 @@
 import { STATUS_CODES } from 'node:http';
 import { PUBLISHED_SCHEMAS } from '../../contract/compile.js';
-import { describeScope, GATEWAY_SCOPES } from '../auth/scopes.js';
-import { TOKEN_PATH } from '../auth/paths.js';
 import { problemResponse } from '../http/responses.js';
 import type {
   Area,
@@ -14,10 +12,21 @@ import type {
   SchemaRef,
 } from '../http/route.js';
 
-type Json = Record<string, unknown>;
+import type {
+  Answer,
+  MediaType,
+  MediaTypes,
+  OpenApiDocument,
+  Operation,
+  Parameter,
+  Paths,
+  RequestBody,
+  Schema,
+} from './openapi-document.js';
+import { securityOf, securitySchemes } from './openapi-security.js';
+import type { Issuers } from './openapi-security.js';
 
-interface DocumentFacts {
-  readonly publicUrl: string;
+interface DocumentFacts extends Issuers {
   readonly version: string;
 }
 
@@ -44,28 +53,28 @@ function embed(value: unknown, home: string): unknown {
   );
 }
 
-function schemaOf(schema: SchemaRef): unknown {
+function schemaOf(schema: SchemaRef): Schema {
   return typeof schema === 'string'
     ? { $ref: `#/components/schemas/${schema}` }
-    : embed(schema, '');
+    : (embed(schema, '') as Schema);
 }
 
-function examplesOf({ example, examples }: Content): Json {
+function examplesOf({ example, examples }: Content): Omit<MediaType, 'schema'> {
   if (examples === undefined) return example === undefined ? {} : { example };
   const named = Object.entries(examples).map(([name, value]) => [name, { value }]);
-  return { examples: Object.fromEntries(named) as Json };
+  return { examples: Object.fromEntries(named) as Record<string, { value: unknown }> };
 }
 
-function contentOf(content: Readonly<Record<string, Content>>): Json {
+function contentOf(content: Readonly<Record<string, Content>>): MediaTypes {
   return Object.fromEntries(
-    Object.entries(content).map(([type, body]) => [
+    Object.entries(content).map(([type, body]): [string, MediaType] => [
       type,
       { schema: schemaOf(body.schema), ...examplesOf(body) },
     ]),
   );
 }
 
-function parameterOf(parameter: ParameterSpec): Json {
+function parameterOf(parameter: ParameterSpec): Parameter {
   const schema = schemaOf(parameter.schema ?? { type: 'string' });
   return {
     name: parameter.name,
@@ -77,15 +86,17 @@ function parameterOf(parameter: ParameterSpec): Json {
   };
 }
 
-function responseOf({ description, content, headers }: ResponseSpec): Json {
-  const described = Object.entries(headers ?? {}).map(([name, text]) => [
-    name,
-    { description: text, schema: { type: 'string' } },
-  ]);
+function responseOf({ description, content, headers }: ResponseSpec): Answer {
+  const described = Object.fromEntries(
+    Object.entries(headers ?? {}).map(([name, text]) => [
+      name,
+      { description: text, schema: { type: 'string' } },
+    ]),
+  );
   return {
     description,
     ...(content === undefined ? {} : { content: contentOf(content) }),
-    ...(described.length === 0 ? {} : { headers: Object.fromEntries(described) as Json }),
+    ...(Object.keys(described).length === 0 ? {} : { headers: described }),
   };
 }
 
@@ -118,7 +129,7 @@ function errorResponse(status: number, style: ErrorStyle): ResponseSpec {
   return { description, headers, content: { 'application/fhir+json': { schema } } };
 }
 
-function responsesOf(route: Route, style: ErrorStyle): Json {
+function responsesOf(route: Route, style: ErrorStyle): Operation['responses'] {
   const all: Record<number, ResponseSpec> = {};
   for (const status of impliedStatuses(route)) all[status] = errorResponse(status, style);
   Object.assign(all, route.responses);
@@ -127,7 +138,7 @@ function responsesOf(route: Route, style: ErrorStyle): Json {
   );
 }
 
-function bodyOf({ description, content, optional }: BodySpec): Json {
+function bodyOf({ description, content, optional }: BodySpec): RequestBody {
   return {
     ...(description === undefined ? {} : { description }),
     required: optional !== true,
@@ -135,71 +146,44 @@ function bodyOf({ description, content, optional }: BodySpec): Json {
   };
 }
 
-/** Each scope alone is enough (alternatives), unless the route needs all of them (one list). */
-function securityOf(route: Route): Json[] {
-  if (route.scopes === 'public') return [];
-  if (route.needsAll) return [{ oauth: route.scopes }];
-  return route.scopes.map((scope) => ({ oauth: [scope] }));
-}
-
-function operationOf(route: Route, area: Area): Json {
+function operationOf(route: Route, area: Area, issuers: Issuers): Operation {
   const words = route.path.match(/[A-Za-z0-9]+/g) ?? [];
   return {
     operationId: [route.method, ...words].join('-'),
     tags: [area.name],
     summary: route.summary,
     ...(route.description === undefined ? {} : { description: route.description }),
-    security: securityOf(route),
+    security: securityOf(route, issuers),
     ...(route.parameters === undefined ? {} : { parameters: route.parameters.map(parameterOf) }),
     ...(route.body === undefined ? {} : { requestBody: bodyOf(route.body) }),
     responses: responsesOf(route, area.errorStyle),
   };
 }
 
-function pathsOf(areas: readonly Area[]): Json {
-  const paths: Record<string, Json> = {};
+function pathsOf(areas: readonly Area[], issuers: Issuers): Paths {
+  const paths: Record<string, Record<string, Operation>> = {};
   for (const area of areas) {
     for (const route of area.routes) {
       const path = route.path.replace(/:(\w+)/g, '{$1}');
-      paths[path] = { ...paths[path], [route.method]: operationOf(route, area) };
+      paths[path] = { ...paths[path], [route.method]: operationOf(route, area, issuers) };
     }
   }
   return paths;
 }
 
-function componentsOf(areas: readonly Area[], publicUrl: string): Json {
-  const asked = areas.flatMap(({ routes }) =>
-    routes.flatMap(({ scopes }) => (scopes === 'public' ? [] : scopes)),
-  );
-  const scopes = [...new Set<string>([...GATEWAY_SCOPES, ...asked])].map((scope) => [
-    scope,
-    describeScope(scope),
-  ]);
-  const schemas = Object.entries(PUBLISHED_SCHEMAS).map(([name, schema]) => [
+function publishedSchemas(): Readonly<Record<string, Schema>> {
+  const schemas = Object.entries(PUBLISHED_SCHEMAS).map(([name, schema]): [string, Schema] => [
     name,
-    embed(schema, name),
+    embed(schema, name) as Schema,
   ]);
-  return {
-    schemas: Object.fromEntries(schemas) as Json,
-    securitySchemes: {
-      oauth: {
-        type: 'oauth2',
-        flows: {
-          clientCredentials: {
-            tokenUrl: `${publicUrl}${TOKEN_PATH}`,
-            scopes: Object.fromEntries(scopes) as Json,
-          },
-        },
-      },
-    },
-  };
+  return Object.fromEntries(schemas);
 }
 
 /** The OpenAPI 3.1 document of all areas, from the same lists that the routes are mounted from. */
 export function buildDocument(
   areas: readonly Area[],
-  { publicUrl, version }: DocumentFacts,
-): object {
+  { version, ...issuers }: DocumentFacts,
+): OpenApiDocument {
   return {
     openapi: '3.1.0',
     info: {
@@ -208,9 +192,9 @@ export function buildDocument(
       description: 'Takes vital-sign sets, checks them, and hands on FHIR R4 Observations.',
       license: { name: 'Apache-2.0', identifier: 'Apache-2.0' },
     },
-    servers: [{ url: publicUrl }],
+    servers: [{ url: issuers.publicUrl }],
     tags: areas.map(({ name, description }) => ({ name, description })),
-    paths: pathsOf(areas),
-    components: componentsOf(areas, publicUrl),
+    paths: pathsOf(areas, issuers),
+    components: { schemas: publishedSchemas(), securitySchemes: securitySchemes(areas, issuers) },
   };
 }

@@ -2,8 +2,10 @@ import type { Request, Response } from 'express';
 import type { DatabaseState } from '../../store/probe.js';
 import { jsonResponse, sendJson } from '../http/responses.js';
 import type { Area, Route } from '../http/route.js';
+import { docsRoute } from '../docs/route.js';
 import { askOnce } from './ask-once.js';
 import type { Metrics } from './metrics.js';
+import type { OpenApiDocument } from './openapi-document.js';
 
 /** The database must answer a probe within this. */
 const READY_TIMEOUT_MS = 1_000;
@@ -12,7 +14,7 @@ export interface Operations {
   readonly metrics: Metrics;
   readonly probe: () => Promise<DatabaseState>;
   /** The OpenAPI document. */
-  readonly document: () => object;
+  readonly document: () => OpenApiDocument;
 }
 
 const STATE = {
@@ -123,6 +125,7 @@ export function operationsArea(operations: Operations): Area {
       readyRoute(operations.probe),
       metricsRoute(operations),
       documentRoute(operations),
+      docsRoute(operations.document),
     ],
   };
 }

@@ -1,14 +1,20 @@
 import { Ajv2020 } from 'ajv/dist/2020.js';
 import addFormats from 'ajv-formats';
+import { addClient } from '../../../src/store/clients.js';
 import { openTestGateway } from '../../setup/gateway.js';
 import type { TestGateway } from '../../setup/gateway.js';
 
+interface Media {
+  schema: object;
+  example?: unknown;
+  examples?: Record<string, { value: unknown }>;
+}
 interface Operation {
   operationId: string;
   security: Record<string, string[]>[];
   parameters?: { name: string; in: string; required: boolean }[];
-  requestBody?: { content: Record<string, { schema: object; example?: unknown }> };
-  responses: Record<string, { description: string; content?: Record<string, object> }>;
+  requestBody?: { content: Record<string, Media> };
+  responses: Record<string, { description: string; content?: Record<string, Media> }>;
 }
 interface Document {
   openapi: string;
@@ -99,15 +105,72 @@ describe('/openapi.json', () => {
     expect(Object.keys(responses['429']?.content ?? {})).toEqual(['application/fhir+json']);
   });
 
-  it('has an example of a set that its own schema takes', () => {
+  it('has only examples that their own schemas take', () => {
     const ajv = new Ajv2020({ strict: false });
     addFormats.default(ajv);
     ajv.addSchema(document, 'document');
-    const content = document.paths['/sets']?.post?.requestBody?.content['application/json'];
-    const validate = ajv.compile({
-      $ref: 'document#/components/schemas/vital-sign-set',
+    const within = (path: readonly string[]): string =>
+      `document#/${path.map((step) => encodeURIComponent(step.replaceAll('~', '~0').replaceAll('/', '~1'))).join('/')}`;
+    let checked = 0;
+    const check = (media: Media, path: readonly string[]): void => {
+      const examples = [
+        ...(media.example === undefined ? [] : [media.example]),
+        ...Object.values(media.examples ?? {}).map(({ value }) => value),
+      ];
+      for (const example of examples) {
+        const validate = ajv.compile({ $ref: within([...path, 'schema']) });
+        expect([path, validate(example), validate.errors]).toEqual([path, true, null]);
+        checked += 1;
+      }
+    };
+    for (const [method, path, { requestBody, responses }] of operations()) {
+      const place = ['paths', path, method];
+      for (const [type, media] of Object.entries(requestBody?.content ?? {})) {
+        check(media, [...place, 'requestBody', 'content', type]);
+      }
+      for (const [status, { content = {} }] of Object.entries(responses)) {
+        for (const [type, media] of Object.entries(content)) {
+          check(media, [...place, 'responses', status, 'content', type]);
+        }
+      }
+    }
+    expect(checked).toBeGreaterThan(8);
+    expect(ajv.compile({ $ref: 'document#/components/schemas/vital-sign-set' })({})).toBe(false);
+  });
+
+  it('shows of the token endpoint what it answers', async () => {
+    const responses = document.paths['/auth/token']?.post?.responses ?? {};
+    const shapeOf = (status: string): string[] =>
+      Object.keys(responses[status]?.content?.['application/json']?.example as object);
+    const client = await addClient(gateway.database.pool, {
+      ...{ name: 'x', scopes: ['sets.write'], source: { name: 'x', attended: true } },
     });
-    expect([validate(content?.example), validate.errors]).toEqual([true, null]);
-    expect(validate({})).toBe(false);
+    const ask = async (form: Record<string, string>): Promise<[string, object]> => {
+      const secret = `${client?.clientId ?? ''}:${client?.clientSecret ?? ''}`;
+      const answer = await fetch(`${gateway.url}/auth/token`, {
+        method: 'POST',
+        headers: { authorization: `Basic ${Buffer.from(secret).toString('base64')}` },
+        body: new URLSearchParams(form),
+      });
+      return [String(answer.status), (await answer.json()) as object];
+    };
+    for (const form of [{ grant_type: 'client_credentials' }, { grant_type: 'password' }]) {
+      const [status, body] = await ask(form);
+      expect([status, Object.keys(body)]).toEqual([status, shapeOf(status)]);
+    }
+  });
+
+  it('names the issuer of the site beside our own, where its tokens are taken', async () => {
+    const AUTH_ISSUER = 'https://login.larkfield.example/realms/ward/';
+    const other = await openTestGateway({ AUTH_ISSUER });
+    const { body } = await other.ask<Document>('/openapi.json');
+    expect(body.components.securitySchemes.siteIssuer).toMatchObject({
+      type: 'openIdConnect',
+      openIdConnectUrl: `${AUTH_ISSUER}.well-known/openid-configuration`,
+    });
+    const { security } = body.paths['/metrics']?.get ?? {};
+    expect(security).toEqual([{ oauth: ['metrics.read'] }, { siteIssuer: ['metrics.read'] }]);
+    await other.close();
+    expect(document.components.securitySchemes).not.toHaveProperty('siteIssuer');
   });
 });
