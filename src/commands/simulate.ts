@@ -11,7 +11,8 @@ import { tallyLines } from '../simulate/print-tally.js';
 import { simulate } from '../simulate/simulate.js';
 import type { Credentials } from '../simulate/wire/clients.js';
 
-const MLLP_PORT = '2575';
+/** Registered for HL7 by IANA. */
+const HL7_PORT = 2575;
 
 const CREDENTIALS = z.array(z.object({ clientId: z.string(), clientSecret: z.string() })).min(1);
 
@@ -82,12 +83,9 @@ async function main(): Promise<void> {
     process.stdout.write(helpText());
     return;
   }
-  const { dataDir, publicUrl, port } = readConfig(process.env);
+  const { dataDir, publicUrl, port, mllpPort } = readConfig(process.env);
   const tls = await readTls(options);
-  const mllp = options.mllp ?? {
-    host: '127.0.0.1',
-    port: Number(process.env.MLLP_PORT ?? MLLP_PORT),
-  };
+  const mllp = options.mllp ?? { host: '127.0.0.1', port: mllpPort ?? HL7_PORT };
   const write = (line: string): void => {
     process.stdout.write(`${line}\n`);
   };

@@ -1,6 +1,6 @@
 /** People of a ward of any size: invented, and the same for a number whenever and wherever they are made. */
 import { noiseOf } from '../demo/noise.js';
-import { birthDateOf, mrnOf } from '../demo/ward.js';
+import { WARD, birthDateOf, mrnOf } from '../demo/ward.js';
 import type { WardPatient } from '../demo/ward.js';
 import { ageYearsAt, takenAtAge, usualAt } from './person.js';
 import type { Person } from './person.js';
@@ -89,7 +89,7 @@ export function inventPerson(number: number, nowMs: number): Person {
 }
 
 /** Somebody of the demo ward. */
-export function personOfWard(patient: WardPatient, nowMs: number): Person {
+function personOfWard(patient: WardPatient, nowMs: number): Person {
   const { mrn, familyName, givenName, gender, taken, usual, fever, fahrenheit, visit, bed } =
     patient;
   return {
@@ -101,4 +101,11 @@ export function personOfWard(patient: WardPatient, nowMs: number): Person {
     visit: { system: 'urn:example:visit', value: visit },
     place: `larkfield/${bed}`,
   };
+}
+
+/** So many invented people: those of the demo ward first. */
+export function inventPeople(count: number, nowMs: number): readonly Person[] {
+  const ward = WARD.slice(0, count).map((patient) => personOfWard(patient, nowMs));
+  const more = Math.max(0, count - ward.length);
+  return [...ward, ...Array.from({ length: more }, (_, number) => inventPerson(number, nowMs))];
 }

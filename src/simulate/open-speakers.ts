@@ -63,7 +63,7 @@ export async function openSpeakers(
   return {
     speakerOf(device) {
       const speaker = found(device);
-      if (speaker == null) throw new RangeError(`nobody speaks ${device.speaks}`);
+      if (!speaker) throw new RangeError(`nobody speaks ${device.speaks}`);
       return speaker;
     },
     close,

@@ -58,7 +58,7 @@ export async function runWard(plan: RunPlan): Promise<void> {
   const turns = devices.map((): Turn => ({ waiting: 0, round: 0, tail: Promise.resolve() }));
   const total = seconds === 0 ? Infinity : Math.round(rate * seconds);
   const startMs = performance.now();
-  for (let index = 0; index < total && !stopping.aborted; index++) {
+  for (let index = 0; index < total; index++) {
     const dueMs = startMs + (index * 1000) / rate;
     const aheadMs = dueMs - performance.now();
     if (aheadMs > 0) await pause(aheadMs, stopping);

@@ -2,14 +2,15 @@
 import { StartError } from '../errors.js';
 import type { Moment } from '../vitals/shapes.js';
 import { bedsOf, makeDevices } from './device.js';
-import { inventPerson } from './invent-people.js';
+import { inventPeople, inventPerson } from './invent-people.js';
 import { FateJudge } from './judge-fates.js';
 import { openSpeakers } from './open-speakers.js';
 import type { SimulateOptions } from './options.js';
 import type { Person } from './person.js';
+import { readPeople } from './read-people.js';
+import { registerPeople } from './register-people.js';
 import { showLines } from './print-lines.js';
 import { runWard } from './run-ward.js';
-import { inventPeople, readPeople, registerPeople } from './settle-people.js';
 import { Tally } from './tally.js';
 import type { TallyReport } from './tally.js';
 import { Clients } from './wire/clients.js';

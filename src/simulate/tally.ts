@@ -23,7 +23,7 @@ interface ProtocolCounts {
 }
 
 function add<Word extends string>(counts: Counts<Word>, word: Word): void {
-  counts[word] = ((counts[word] as number | undefined) ?? 0) + 1;
+  counts[word] = (counts[word] ?? 0) + 1;
 }
 
 function newCounts(): ProtocolCounts {
@@ -130,12 +130,11 @@ export interface TallyReport {
 }
 
 function reportOf({ latencies, ...counts }: ProtocolCounts): ProtocolReport {
-  const [p50, p99] = [0.5, 0.99].map((share) => latencies.centile(share));
   return {
     ...counts,
     latencyMs: {
-      p50: p50 == null ? null : round(p50),
-      p99: p99 == null ? null : round(p99),
+      p50: rounded(latencies.centile(0.5)),
+      p99: rounded(latencies.centile(0.99)),
       longest: round(latencies.longestMs),
     },
   };
@@ -143,6 +142,10 @@ function reportOf({ latencies, ...counts }: ProtocolCounts): ProtocolReport {
 
 function sum(numbers: readonly number[]): number {
   return numbers.reduce((total, number) => total + number, 0);
+}
+
+function rounded(ms: number | null): number | null {
+  return ms === null ? null : round(ms);
 }
 
 function round(number: number): number {

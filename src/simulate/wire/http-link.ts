@@ -52,7 +52,6 @@ export class HttpLink {
     if (isCut) await this.#sendHalf(message);
     for (let waitMs = nextRetryMs(0); ; waitMs = nextRetryMs(waitMs)) {
       const answer = await this.#try(message);
-      if (this.#closing.signal.aborted) return answer;
       if (answer !== null && !LATER.has(answer.status)) return answer;
       const askedMs = Number(answer?.headers['retry-after'] ?? 0) * 1000;
       await pause(Math.max(waitMs, askedMs || 0), this.#closing.signal);
