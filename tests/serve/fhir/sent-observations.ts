@@ -2,6 +2,7 @@
 import { MRN, minutesAgo } from '../../setup/example-sets.js';
 import type { TestPatient } from '../../setup/example-sets.js';
 import type { Ask, TestGateway, Told } from '../../setup/gateway.js';
+import type { AnyBundle } from './fhir-fixture.js';
 
 type Json = Readonly<Record<string, unknown>>;
 
@@ -82,6 +83,25 @@ export function cuffPressure(
     component: [part('8480-6', '150021', systolic), part('8462-4', '150022', diastolic)],
     ...more,
   };
+}
+
+/** An entry that creates; `more` in place of its members, `ifNoneExist` for its request. */
+export function post(resource: Json, more: Json = {}): Json {
+  const { ifNoneExist, ...rest } = more;
+  return {
+    resource,
+    request: {
+      method: 'POST',
+      url: resource.resourceType,
+      ...(ifNoneExist !== undefined && { ifNoneExist }),
+    },
+    ...rest,
+  };
+}
+
+/** What each entry was answered with. */
+export function statuses({ entry = [] }: AnyBundle): string[] {
+  return entry.map(({ response }) => (response?.status ?? '').slice(0, 3));
 }
 
 /** Sends FHIR JSON, with the scope to create Observations unless another token is given. */
