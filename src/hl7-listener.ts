@@ -73,7 +73,10 @@ function tellEvents(metrics: Metrics, log: Logger): (event: ListenerEvent) => vo
       case 'accept-failed':
         log.error({ errorCode: event.errorCode }, 'a connection could not be accepted');
         return;
-      default:
+      case 'opened':
+      case 'closed':
+      case 'frame':
+      case 'junk':
         return;
     }
   };

@@ -1,5 +1,6 @@
 /** Registered patients by id and identifier, and their versions. */
 import type { Pool } from 'pg';
+import type { IdentifierToken } from './identifier-token.js';
 import type { HistoryPage } from './observation-history.js';
 import { SqlValues, timeRangeSql } from './sql-values.js';
 
@@ -15,12 +16,6 @@ export interface KeptPatient {
 export interface NewestPatient {
   readonly version: KeptPatient;
   readonly replacedStampMs: number | null;
-}
-
-/** An identifier as asked for: null stands for any system, or any value. */
-export interface IdentifierToken {
-  readonly system: string | null;
-  readonly value: string | null;
 }
 
 /** One demand on a patient; its list holds alternatives. */

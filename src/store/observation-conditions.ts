@@ -1,7 +1,7 @@
 /** What a search can demand of Observations, and how that is said of the rows they are rendered from. */
 import { LATE_AFTER_MS } from '../vitals/late-arrival.js';
 import type { DerivedKind, Method, ObservationStatus, Part, Site, Vital } from '../vitals/words.js';
-import type { IdentifierToken } from './find-patients.js';
+import type { IdentifierToken } from './identifier-token.js';
 import { readingId } from './reading-rows.js';
 import { hasSql, shownBy } from './shown-observations.js';
 import type { Shown } from './shown-observations.js';

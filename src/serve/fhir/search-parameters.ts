@@ -2,7 +2,8 @@
  * The search parameters: this table is what the parser reads, what the store is asked by and what the
  * CapabilityStatement lists. FHIR R4 §3.1.1.4 and the SearchParameter resources of 4.0.1.
  */
-import type { IdentifierToken, PatientCondition } from '../../store/find-patients.js';
+import type { PatientCondition } from '../../store/find-patients.js';
+import type { IdentifierToken } from '../../store/identifier-token.js';
 import type { ObservationCondition, PlaceInSet } from '../../store/observation-conditions.js';
 import { shownBy } from '../../store/shown-observations.js';
 import { OBSERVATION_STATUSES } from '../../vitals/words.js';

@@ -34,6 +34,25 @@ const READINGS = {
   },
 } as const;
 
+const MESSAGES = {
+  type: 'object',
+  required: ['messages', 'next'],
+  properties: {
+    messages: {
+      type: 'array',
+      items: {
+        type: 'object',
+        required: ['submission', 'readings'],
+        properties: { submission: { type: 'string', format: 'uuid' }, readings: READINGS },
+      },
+    },
+    next: {
+      description: 'To be sent as `after`; null: these were the last.',
+      type: ['string', 'null'],
+    },
+  },
+} as const;
+
 function render({ readingId, ...rest }: ReplayedReading): Record<string, unknown> {
   return { reading: readingId, ...rest };
 }
@@ -93,27 +112,7 @@ function replayMany(services: ReviewServices): Route {
       },
     },
     responses: {
-      200: jsonResponse('What came of each message.', {
-        type: 'object',
-        required: ['messages', 'next'],
-        properties: {
-          messages: {
-            type: 'array',
-            items: {
-              type: 'object',
-              required: ['submission', 'readings'],
-              properties: {
-                submission: { type: 'string', format: 'uuid' },
-                readings: READINGS,
-              },
-            },
-          },
-          next: {
-            description: 'To be sent as `after`; null: these were the last.',
-            type: ['string', 'null'],
-          },
-        },
-      }),
+      200: jsonResponse('What came of each message.', MESSAGES),
       400: problemResponse('The body is at fault.'),
       422: problemResponse('The search looks at too much to be answered in time.'),
     },

@@ -1,0 +1,115 @@
+/** The services of one gateway over one database: everything that listens to nobody. */
+import type { Logger } from 'pino';
+import type { Config } from './config.js';
+import { composeStages } from './judging.js';
+import type { Stages } from './judging.js';
+import { Pipeline } from './pipeline.js';
+import { composeRegistry } from './registry.js';
+import type { Registry } from './registry.js';
+import { Scheduler } from './scheduler.js';
+import { describeError } from './serve/http/describe-error.js';
+import { MOST_DEVICE_CLOCKS } from './serve/operations/device-clock-gauge.js';
+import { createMetrics } from './serve/operations/metrics.js';
+import type { Metrics } from './serve/operations/metrics.js';
+import { listRegisteredClocks } from './store/device-clocks.js';
+import { EditionShelf } from './store/edition-shelf.js';
+import { readFeedTimes } from './store/feed-state.js';
+import { Names } from './store/names.js';
+import type { Pool } from './store/pool.js';
+import { RuleTally } from './store/rule-counts.js';
+import type { SourceTally } from './store/source-health.js';
+import { Trials } from './trials.js';
+import { composeWiring } from './wiring.js';
+import type { Wiring } from './wiring.js';
+
+export interface Services {
+  readonly pool: Pool;
+  /** Connections of searches, lists and trials. */
+  readonly readers: Pool;
+  readonly metrics: Metrics;
+  readonly names: Names;
+  readonly registry: Registry;
+  readonly editions: EditionShelf;
+  readonly stages: Stages;
+  readonly pipelineAt: (clock: () => number) => Pipeline;
+  readonly pipeline: Pipeline;
+  readonly scheduler: Scheduler;
+  readonly trials: Trials;
+  readonly wiring: Wiring;
+  /** Sets that wait for a patient may go on. */
+  readonly onPatientsChanged: () => void;
+}
+
+function pipelineEvents(
+  metrics: Metrics,
+  tally: RuleTally,
+  sources: SourceTally,
+): ConstructorParameters<typeof Pipeline>[0]['events'] {
+  return {
+    countSubmission: metrics.countSubmission,
+    observeCommit: metrics.observeCommit,
+    countJudged(judged, sourceKey) {
+      sources.count(
+        sourceKey,
+        judged.readings.map(({ verdict }) => verdict),
+      );
+      for (const reading of judged.readings) metrics.countReading(reading.verdict);
+      for (const finding of judged.findings) {
+        metrics.countFinding(finding.rule);
+        tally.count(finding.rule);
+      }
+    },
+  };
+}
+
+/** Judging, with what it tells metrics and log. */
+function stagesOf(config: Config, editions: EditionShelf, metrics: Metrics, log: Logger): Stages {
+  return composeStages({
+    editions,
+    holdMinutes: { value: config.holdMinutes, unit: config.holdMinutesUnit },
+    onRuleFailure(rule, error) {
+      metrics.countRuleFailure(rule);
+      log.error({ rule, error: describeError(error) }, 'a rule failed');
+    },
+    onSlowRule(rule, tookMs) {
+      metrics.countSlowRule(rule);
+      log.warn({ rule, tookMs: Math.round(tookMs) }, 'a rule took too long');
+    },
+  });
+}
+
+/** Puts the services together; nothing is scheduled yet. */
+export function composeServices(config: Config, pool: Pool, log: Logger, readers: Pool): Services {
+  const metrics = createMetrics(
+    () => readFeedTimes(pool),
+    () => listRegisteredClocks(pool, MOST_DEVICE_CLOCKS),
+  );
+  const names = new Names(pool);
+  const registry = composeRegistry(pool, names);
+  const editions = new EditionShelf();
+  const tally = new RuleTally(pool);
+  const stages = stagesOf(config, editions, metrics, log);
+  const events = pipelineEvents(metrics, tally, registry.sourceTally);
+  const pipelineAt = (clock: () => number): Pipeline =>
+    new Pipeline({ pool, names, stages, events, clock });
+  const reportFailure = (sentence: string) => (error: unknown) => {
+    log.warn({ error: describeError(error) }, sentence);
+  };
+  const onFailure = reportFailure('the scheduler failed');
+  const gathered = [tally, registry.sourceTally, registry.sourceClocks];
+  const scheduler = new Scheduler({ pool, names, stages, gathered, onFailure });
+  const { directory } = registry;
+  const { siteZone } = config;
+  return {
+    ...{ pool, readers, metrics, names, registry, editions, stages, pipelineAt, scheduler },
+    pipeline: pipelineAt(Date.now),
+    trials: new Trials({
+      ...{ pool: readers, names, stages },
+      onFailure: reportFailure('a trial failed'),
+    }),
+    wiring: composeWiring({ pool, names, stages, directory, siteZone, clock: Date.now }),
+    onPatientsChanged() {
+      scheduler.kick();
+    },
+  };
+}
