@@ -89,7 +89,7 @@ async function deliverEntries(
 ): Promise<boolean> {
   const sent = entries.flatMap((entry, index) =>
     entry.kind === 'delivery'
-      ? [{ ...entry, index, at: `entry ${index}`, path: `Bundle.entry[${index}].resource` }]
+      ? [{ ...entry, index, at: `entry ${index + 1}`, path: `Bundle.entry[${index}].resource` }]
       : [],
   );
   if (sent.length === 0) return !maySend(caller) || entries.every(isRegistration);

@@ -86,11 +86,11 @@ describe('POST /fhir/Observation', () => {
   });
 
   it('answers as Prefer asks', async () => {
-    const one = (value: number): object =>
-      saturation(byIdentifier(wren), value, { effectiveDateTime: minutesAgo(7) });
-    const minimal = await sender.post('/Observation', one(94), { prefer: 'return=minimal' });
+    const one = (minutes: number): object =>
+      saturation(byIdentifier(wren), 96, { effectiveDateTime: minutesAgo(minutes) });
+    const minimal = await sender.post('/Observation', one(7), { prefer: 'return=minimal' });
     expect([minimal.status, minimal.text, minimal.headers.get('etag')]).toEqual([201, '', 'W/"1"']);
-    const outcome = await sender.post<OperationOutcome>('/Observation', one(93), {
+    const outcome = await sender.post<OperationOutcome>('/Observation', one(8), {
       prefer: 'return=OperationOutcome',
     });
     expect(outcome.status).toBe(201);

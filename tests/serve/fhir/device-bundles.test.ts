@@ -144,7 +144,7 @@ describe('devices as both guides tell of them', () => {
       'select report from readings where amount = 92',
     );
     expect(rows[0]?.report).toMatchObject({
-      at: 'entry 2',
+      at: 'entry 3',
       signal: ['questionable'],
       deviceTime: expect.stringContaining('T') as string,
     });

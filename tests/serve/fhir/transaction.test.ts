@@ -147,7 +147,7 @@ describe('a transaction (R4 §3.1.0.11)', () => {
     const { rows } = await gateway.database.pool.query(
       "select at, code from unread_rows where code = '67996'",
     );
-    expect(rows).toEqual([{ at: 'entry 0', code: '67996' }]);
+    expect(rows).toEqual([{ at: 'entry 1', code: '67996' }]);
   });
 
   it('follows references to entries, to what is contained, and to a search', async () => {
