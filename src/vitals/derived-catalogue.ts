@@ -3,7 +3,7 @@ import { loinc, type Coding } from './codes.js';
 import type { DerivedKind } from './words.js';
 
 /** System of the gateway's own codes of calculated values, by which they can be told from measured ones. */
-const DERIVED_SYSTEM = 'urn:vital-sign-gateway:derived';
+export const DERIVED_SYSTEM = 'urn:vital-sign-gateway:derived';
 
 interface DerivedRow {
   readonly display: string;

@@ -1,6 +1,7 @@
 /** One Observation, as far as it can be read without following its references. */
 import type { Observation } from 'fhir/r4.js';
 import type { ContextKind } from '../../vitals/coded-sign.js';
+import { DERIVED_SYSTEM } from '../../vitals/derived-catalogue.js';
 import type { UnreadRow } from '../../vitals/device-report.js';
 import { findSign, type CodeFound } from '../../vitals/find-sign.js';
 import { refuseExtensions } from './extensions.js';
@@ -43,6 +44,10 @@ export function readObservation(
   const found = findSign(codes, around.profile.mapping.codes);
   if (found.kind === 'context') return { kind: 'context', context: found.context };
   if (codes.some(({ code }) => code === VITALS_PANEL)) return { kind: 'panel' };
+  if (isCalculated(observation, found)) {
+    const calculated = { kind: 'not-a-vital-sign', about: CALCULATED, doubts: [] } as const;
+    return { kind: 'unread', row: unreadRow(observation, calculated) };
+  }
   if (found.kind === 'unmapped' || found.kind === 'not-a-vital-sign') {
     return { kind: 'unread', row: unreadRow(observation, found) };
   }
@@ -65,6 +70,14 @@ const AMENDING: Readonly<Partial<Record<Observation['status'], 'correct' | 'with
   corrected: 'correct',
   'entered-in-error': 'withdraw',
 };
+
+const CALCULATED = 'calculated from a pressure, and not measured';
+
+/** By the gateway's own codes of calculated values; or a mean that says what it is derived from. */
+function isCalculated({ code, derivedFrom = [] }: Observation, found: CodeFound): boolean {
+  const own = (code.coding ?? []).some(({ system }) => system === DERIVED_SYSTEM);
+  return own || (found.kind === 'sign' && found.sign.part === 'mean' && derivedFrom.length > 0);
+}
 
 /** What of the code is kept for the analyst. */
 export function codeOf({ code: { coding = [], text } }: Observation): Pick<UnreadRow, 'code'> {

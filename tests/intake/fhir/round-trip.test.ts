@@ -4,6 +4,7 @@
  */
 import fc from 'fast-check';
 import { toFhirJson } from '../../../src/serve/fhir/fhir-json.js';
+import { renderShown } from '../../../src/serve/fhir/render-derived.js';
 import { renderObservation } from '../../../src/serve/fhir/render-observation.js';
 import { CATALOGUE } from '../../../src/vitals/catalogue.js';
 import type { IncomingReading, ReadingVersion } from '../../../src/vitals/shapes.js';
@@ -16,7 +17,7 @@ import {
   VITALS,
 } from '../../../src/vitals/words.js';
 import type { Vital } from '../../../src/vitals/words.js';
-import { sampleVersion } from '../../serve/fhir/sample-version.js';
+import { PRESSURE, sampleVersion } from '../../serve/fhir/sample-version.js';
 import { readText } from './read-one.js';
 
 const digits = fc
@@ -120,4 +121,17 @@ it('reads what is rendered as the reading that it was', () => {
     }),
     { numRuns: 500 },
   );
+});
+
+it('takes no value that was calculated for one that was measured', () => {
+  const pressure = sampleVersion({
+    ...PRESSURE,
+    derived: { 'mean-pressure': '93', 'pulse-pressure': '52', factor: '0.33' },
+  });
+  for (const shown of ['mean-pressure', 'pulse-pressure'] as const) {
+    const one = { ...pressure, shown, observationId: `${pressure.readingId}-x` };
+    const { sets, fates } = readText(`[${toFhirJson(renderShown(one))}]`, [{}]);
+    expect(fates).toMatchObject([{ kind: 'unread', reason: 'not-a-vital-sign' }]);
+    expect(sets.flatMap(({ readings }) => readings)).toEqual([]);
+  }
 });
