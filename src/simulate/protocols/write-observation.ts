@@ -12,8 +12,11 @@ const UCUM_SYSTEM = 'http://unitsofmeasure.org';
 const TERMINOLOGY = 'http://terminology.hl7.org/CodeSystem';
 /** HL7 Personal Health Device guide 2.0.0. */
 const PHD = 'http://hl7.org/fhir/uv/phd';
-/** The address that the profiles of that guide fix for what a device says of its measurement. */
-const MEASUREMENT_STATUS = 'http://hl7.org/fhir/uv/pocd/CodeSystem/measurement-status';
+/** What a device says of its measurement has two addresses: that guide's profiles fix another than it is published at. */
+const MEASUREMENT_STATUS = {
+  personal: 'http://hl7.org/fhir/uv/pocd/CodeSystem/measurement-status',
+  published: `${TERMINOLOGY}/measurement-status`,
+} as const;
 
 /** Whose it is, what measured it, and who held that. */
 export interface Surroundings {
@@ -46,10 +49,12 @@ export function writeObservation(
       ? { dataAbsentReason: coded(`${TERMINOLOGY}/data-absent-reason`, 'error') }
       : measured(reading)),
     ...(signal === 'questionable' && {
-      interpretation: [coded(MEASUREMENT_STATUS, 'questionable')],
+      interpretation: [
+        coded(MEASUREMENT_STATUS[isPersonal ? 'personal' : 'published'], 'questionable'),
+      ],
     }),
     ...(site && { bodySite: coded(SNOMED_SYSTEM, site.snomed, site.words) }),
-    device: { reference: around.device },
+    device: { reference: around.device, type: isPersonal ? 'Device' : 'DeviceMetric' },
   };
 }
 
