@@ -39,6 +39,7 @@ function makeAreas(services: Services, publicUrl: string, siteZone: string): Are
   const { replay } = services.wiring;
   const ruleServices = { pool, names, editions, clock: Date.now };
   return [
+    services.exports.areaAt(publicUrl),
     fhirArea({
       pool: readers,
       publicUrl,
@@ -64,7 +65,7 @@ export function createGateway(
   readers: Pool = pool,
 ): Gateway {
   const services = composeServices(config, pool, log, readers);
-  const { metrics, pipelineAt, pipeline, scheduler, trials, registry, wiring } = services;
+  const { metrics, pipelineAt, pipeline, scheduler, trials, registry, wiring, exports } = services;
   const outside = outsideOf(config);
   const createListener = (publicUrl: string): ReturnType<typeof createApp> =>
     createApp({
@@ -83,6 +84,7 @@ export function createGateway(
       const http = await startHttpServer((port) => createListener(urlAt(port)), config);
       stopHttp = http.stop;
       scheduler.start();
+      exports.start(urlAt(http.port));
       return { port: http.port, publicUrl: urlAt(http.port) };
     },
     async listenForMessages() {
@@ -101,6 +103,7 @@ export function createGateway(
       await trials.stop();
       await listener?.stop();
       await stopHttp?.();
+      await exports.stop();
       await pipeline.drain();
       await scheduler.stop();
     },

@@ -1,5 +1,7 @@
 /** The services of one gateway over one database: everything that listens to nobody. */
 import type { Logger } from 'pino';
+import { composeExports } from './compose-exports.js';
+import type { Exports } from './compose-exports.js';
 import type { Config } from './config.js';
 import { composeStages } from './judging.js';
 import type { Stages } from './judging.js';
@@ -36,6 +38,7 @@ export interface Services {
   readonly scheduler: Scheduler;
   readonly trials: Trials;
   readonly wiring: Wiring;
+  readonly exports: Exports;
   /** Sets that wait for a patient may go on. */
   readonly onPatientsChanged: () => void;
 }
@@ -108,6 +111,10 @@ export function composeServices(config: Config, pool: Pool, log: Logger, readers
       onFailure: reportFailure('a trial failed'),
     }),
     wiring: composeWiring({ pool, names, stages, directory, siteZone, clock: Date.now }),
+    exports: composeExports({
+      ...{ pool, readers, siteZone, clock: Date.now },
+      onFailure: reportFailure('an export failed'),
+    }),
     onPatientsChanged() {
       scheduler.kick();
     },

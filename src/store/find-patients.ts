@@ -34,18 +34,18 @@ export interface PatientPage extends PatientSearch {
   readonly limit: number;
 }
 
-interface PatientRow {
+export interface PatientRow {
   patient_id: string;
   version: number;
   stamp_ms: string;
   resource: Record<string, unknown>;
 }
 
-const COLUMNS = `p.patient_id, v.version, v.resource,
+export const PATIENT_COLUMNS = `p.patient_id, v.version, v.resource,
   (extract(epoch from v.stamp) * 1000)::bigint::text as stamp_ms`;
-const TABLES = 'patient_versions v join patients p on p.patient_key = v.patient_key';
+export const PATIENT_TABLES = 'patient_versions v join patients p on p.patient_key = v.patient_key';
 
-function toKeptPatient(row: PatientRow): KeptPatient {
+export function toKeptPatient(row: PatientRow): KeptPatient {
   return {
     id: row.patient_id,
     version: row.version,
@@ -58,10 +58,10 @@ function toKeptPatient(row: PatientRow): KeptPatient {
 export async function findPatient(pool: Pool, id: string): Promise<NewestPatient | null> {
   const { rows } = await pool.query<PatientRow & { replaced_ms: string | null }>({
     name: 'find-patient',
-    text: `select ${COLUMNS},
+    text: `select ${PATIENT_COLUMNS},
                   (select (extract(epoch from b.stamp) * 1000)::bigint::text from patient_versions b
                     where b.patient_key = v.patient_key and b.version = v.version - 1) as replaced_ms
-             from ${TABLES} where p.patient_id = $1 and v.superseded is null`,
+             from ${PATIENT_TABLES} where p.patient_id = $1 and v.superseded is null`,
     values: [id],
   });
   const row = rows[0];
@@ -79,7 +79,7 @@ export async function findPatientVersion(
 ): Promise<KeptPatient | null> {
   const { rows } = await pool.query<PatientRow>({
     name: 'find-patient-version',
-    text: `select ${COLUMNS} from ${TABLES} where p.patient_id = $1 and v.version = $2`,
+    text: `select ${PATIENT_COLUMNS} from ${PATIENT_TABLES} where p.patient_id = $1 and v.version = $2`,
     values: [id, version],
   });
   return rows[0] === undefined ? null : toKeptPatient(rows[0]);
@@ -98,7 +98,7 @@ export async function listPatientVersions(
     demands.push(`(v.stamp, p.patient_id) < (${place.join(', ')})`);
   }
   const { rows } = await pool.query<PatientRow>(
-    `select ${COLUMNS} from ${TABLES} where ${demands.join(' and ')}
+    `select ${PATIENT_COLUMNS} from ${PATIENT_TABLES} where ${demands.join(' and ')}
       order by v.stamp desc, p.patient_id desc limit ${values.bind(limit)}`,
     values.list,
   );
@@ -114,7 +114,7 @@ export async function findPatients(
   const demands = demandsOf({ conditions, asOfMs }, values);
   if (afterId !== null) demands.push(`p.patient_id > ${values.bind(afterId, 'uuid')}`);
   const { rows } = await pool.query<PatientRow>(
-    `select ${COLUMNS} from ${TABLES} where ${demands.join(' and ')}
+    `select ${PATIENT_COLUMNS} from ${PATIENT_TABLES} where ${demands.join(' and ')}
       order by p.patient_id limit ${values.bind(limit)}`,
     values.list,
   );
@@ -125,7 +125,7 @@ export async function countPatients(pool: Pool, search: PatientSearch): Promise<
   const values = new SqlValues();
   const demands = demandsOf(search, values);
   const { rows } = await pool.query<{ count: number }>(
-    `select count(*)::int as count from ${TABLES} where ${demands.join(' and ')}`,
+    `select count(*)::int as count from ${PATIENT_TABLES} where ${demands.join(' and ')}`,
     values.list,
   );
   return rows[0]?.count ?? 0;

@@ -50,6 +50,13 @@ export async function lockPatientRegister(client: ClientBase): Promise<void> {
   );
 }
 
+/** Takes the lock under which exports are added and counted, until the transaction ends; alone, with no other. */
+export async function lockExports(client: ClientBase): Promise<void> {
+  await client.query(
+    "select pg_advisory_xact_lock(hashtext(current_schema()), hashtext('exports'))",
+  );
+}
+
 /** Takes the locks of these patients until the transaction ends. */
 export async function lockPatients(
   client: ClientBase,

@@ -14,6 +14,7 @@ export const FHIR_SCOPE_TYPES = [
   'Encounter',
   'Practitioner',
   'Location',
+  'Group',
   'Provenance',
   'AuditEvent',
   'Subscription',

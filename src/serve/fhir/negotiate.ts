@@ -83,12 +83,19 @@ const RETURNS = ['minimal', 'representation', 'OperationOutcome'] as const;
 export type ReturnPreference = (typeof RETURNS)[number];
 
 /** Preferences (RFC 7240) that FHIR R4 §3.1.0.1.8 and §3.1.1.2 define; others are passed over. */
+function preferences({ prefer = '' }: IncomingHttpHeaders): string[][] {
+  const list = (Array.isArray(prefer) ? prefer.join(',') : prefer).split(/[,;]/);
+  return list.map((part) => part.split('=', 2).map((side) => side.trim()));
+}
+
 function preference(headers: IncomingHttpHeaders, name: string): string | undefined {
-  const sent = headers.prefer;
-  const list = (Array.isArray(sent) ? sent.join(',') : (sent ?? '')).split(/[,;]/);
-  const pairs = list.map((part) => part.split('=', 2).map((side) => side.trim()));
-  const found = pairs.find(([key = '']) => key.toLowerCase() === name);
+  const found = preferences(headers).find(([key = '']) => key.toLowerCase() === name);
   return found?.[1]?.replace(/^"(.*)"$/, '$1');
+}
+
+/** RFC 7240 §4.1: the answer may come later. */
+export function prefersAsync(headers: IncomingHttpHeaders): boolean {
+  return preferences(headers).some(([key = '']) => key.toLowerCase() === 'respond-async');
 }
 
 export function handlingOf(headers: IncomingHttpHeaders): Handling {
