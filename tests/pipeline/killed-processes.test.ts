@@ -1,14 +1,9 @@
-import { spawn } from 'node:child_process';
-import type { ChildProcess } from 'node:child_process';
-import { createServer } from 'node:net';
-import type { AddressInfo } from 'node:net';
-import { join } from 'node:path';
+import { GatewayProcess, PUBLIC_URL, insistOn } from '../setup/gateway-process.js';
 import { oxygen, pressure, registerPatient, setOf } from '../setup/example-sets.js';
 import type { TestPatient } from '../setup/example-sets.js';
-import { askAt, openTestGateway } from '../setup/gateway.js';
-import type { Told, TestGateway } from '../setup/gateway.js';
+import { openTestGateway } from '../setup/gateway.js';
+import type { Ask, Told, TestGateway } from '../setup/gateway.js';
 
-const PUBLIC_URL = 'http://127.0.0.1:8080';
 const WRITERS = 8;
 const RUN_MS = 9_000;
 const KILL_EVERY_MS = 1_500;
@@ -25,56 +20,8 @@ interface Bundle {
   readonly link: readonly { readonly relation: string; readonly url: string }[];
 }
 
-/** A gateway process that is started again whenever it is killed. */
-class Process {
-  port = 0;
-  #child: ChildProcess | undefined;
-  readonly #databaseUrl: string;
-
-  constructor(databaseUrl: string) {
-    this.#databaseUrl = databaseUrl;
-  }
-
-  async start(): Promise<void> {
-    this.port = await freePort();
-    const child = spawn(process.execPath, [join(process.cwd(), 'dist/main.js')], {
-      env: {
-        ...process.env,
-        DATABASE_URL: this.#databaseUrl,
-        PORT: String(this.port),
-        PUBLIC_URL,
-        LOG_LEVEL: 'silent',
-      },
-      stdio: ['ignore', 'pipe', 'inherit'],
-    });
-    this.#child = child;
-    await new Promise((resolve, reject) => {
-      child.stdout.once('data', resolve);
-      child.once('exit', () => {
-        reject(new Error('the gateway did not start'));
-      });
-    });
-  }
-
-  async kill(signal: 'SIGKILL' | 'SIGTERM' = 'SIGKILL'): Promise<void> {
-    const child = this.#child;
-    if (child?.exitCode !== null) return;
-    const gone = new Promise((resolve) => child.once('exit', resolve));
-    child.kill(signal);
-    await gone;
-  }
-}
-
-async function freePort(): Promise<number> {
-  const server = createServer();
-  await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
-  const { port } = server.address() as AddressInfo;
-  await new Promise((resolve) => server.close(resolve));
-  return port;
-}
-
 let home: TestGateway;
-let processes: Process[];
+let processes: GatewayProcess[];
 let token: string;
 let record: string;
 let patients: TestPatient[];
@@ -86,7 +33,10 @@ beforeAll(async () => {
   patients = await Promise.all(
     Array.from({ length: 6 }, (_, n) => registerPatient(home, `LF-37${String(100 + n)}`)),
   );
-  processes = [new Process(home.database.databaseUrl), new Process(home.database.databaseUrl)];
+  processes = [
+    new GatewayProcess(home.database.databaseUrl),
+    new GatewayProcess(home.database.databaseUrl),
+  ];
   await Promise.all(processes.map((one) => one.start()));
 }, 60_000);
 afterAll(async () => {
@@ -94,17 +44,7 @@ afterAll(async () => {
   await home.close();
 });
 
-/** Asks any process until one answers; what was sent is sent again, as a sender does. */
-async function insist<T>(path: string, ask: Parameters<typeof askAt>[1]): Promise<Told<T>> {
-  for (let n = Math.floor(Math.random() * 2); ; n += 1) {
-    const one = processes[n % processes.length];
-    const answer = await askAt<T>(`http://127.0.0.1:${one?.port ?? 0}${path}`, ask).catch(
-      () => null,
-    );
-    if (answer !== null && answer.status < 500) return answer;
-    await new Promise((resolve) => setTimeout(resolve, 20));
-  }
-}
+const insist = <T>(path: string, ask: Ask): Promise<Told<T>> => insistOn<T>(processes, path, ask);
 
 async function write(endMs: number, acknowledged: string[]): Promise<void> {
   while (Date.now() < endMs) {

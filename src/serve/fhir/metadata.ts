@@ -2,6 +2,7 @@ import { createHash } from 'node:crypto';
 import type {
   CapabilityStatement,
   CapabilityStatementRestResource,
+  CapabilityStatementRestResourceOperation,
   CapabilityStatementRestResourceSearchParam,
 } from 'fhir/r4.js';
 import { CATALOGUE } from '../../vitals/catalogue.js';
@@ -24,6 +25,18 @@ const OBSERVATION_SEARCHING = `_sort takes date, _lastUpdated or _id, one of the
 
 const BATCH = `Entries that register a Patient (up to 1000), or that send in what a transaction may hold; each by itself.`;
 const TRANSACTION = `Up to ${MAX_DELIVERY_ENTRIES} entries and ${MAX_DELIVERY_BYTES / 1024} KiB: POST of Observation (also ifNoneExist), Patient, Device, DeviceMetric, Practitioner, Encounter and Location, and PUT Device?identifier=system|value. References lead to other entries by fullUrl, to contained resources, to Patients here by id or Patient?identifier=system|value, or name an identifier. Observations of one patient are judged together. Nobody is registered: a Patient is the registered one of its identifier, or its readings wait. Of Device and DeviceMetric the identifier, the place in the device and the operating mode are kept for references, and no scope but Observation.c is needed. Provenance is refused. A fault of form, reference or condition fails the whole; an Observation that the rules hold or reject, or that is no vital sign, answers its entry with 202 and an OperationOutcome.`;
+
+const BULK = 'http://hl7.org/fhir/uv/bulkdata/';
+const EXPORTING = `Asynchronous (Prefer: respond-async), by GET, or by POST with a Parameters resource; files are ndjson. Offered: _outputFormat, _since, _until, _type and _typeFilter (searches of Observation), and patient by POST for patients and Groups; others are refused unless handling is lenient. An export shows the state of the site at its transactionTime, and belongs to the client that asked; its files are handed out for 24 hours, with a token whose scopes cover them. Nothing is deleted here: what was withdrawn comes as entered-in-error.`;
+const WARDS = `Wards as Groups of the patients who are there now, without their members. The id is the path of the place, each byte but letters, digits and hyphens written as a dot and two hexadecimal digits.`;
+
+/** The operation `export` as the level defines it (Bulk Data Access, OperationDefinitions). */
+function exporting(
+  level: 'export' | 'patient-export' | 'group-export',
+): CapabilityStatementRestResourceOperation[] {
+  const definition = `${BULK}OperationDefinition/${level}`;
+  return [{ name: 'export', definition, documentation: EXPORTING }];
+}
 
 function declared({
   name,
@@ -87,6 +100,16 @@ function patients(): CapabilityStatementRestResource {
     conditionalUpdate: true,
     conditionalDelete: 'not-supported',
     searchParam: PATIENT_PARAMETERS.map(declared),
+    operation: exporting('patient-export'),
+  };
+}
+
+function wards(): CapabilityStatementRestResource {
+  return {
+    type: 'Group',
+    documentation: WARDS,
+    interaction: [{ code: 'read' }, { code: 'search-type' }],
+    operation: exporting('group-export'),
   };
 }
 
@@ -104,6 +127,7 @@ export function renderCapabilities(
     status: 'active',
     date: CAPABILITIES_DATE,
     kind: 'instance',
+    instantiates: [`${BULK}CapabilityStatement/bulk-data`],
     software: { name: 'Vital-sign gateway', version: softwareVersion },
     implementation: { description: 'Vital-sign gateway of a site', url: baseUrl },
     fhirVersion: '4.0.1',
@@ -123,9 +147,10 @@ export function renderCapabilities(
             },
           ],
           description:
-            'How to get a token stands in .well-known/smart-configuration under this base; that and this statement ask for none. Everything else asks for one with system scopes: Observation.r to read, Observation.s to search, likewise Patient; Observation.c to send in, and Patient.cu to register. Scopes for reading Observations may be narrowed by category, code, combo-code and status; what such a token may not see is answered as not there, and a search says that it was narrowed.',
+            'How to get a token stands in .well-known/smart-configuration under this base; that and this statement ask for none. Everything else asks for one with system scopes: Observation.r to read, Observation.s to search, likewise Patient and Group; Observation.c to send in, and Patient.cu to register. Scopes for reading Observations may be narrowed by category, code, combo-code and status; what such a token may not see is answered as not there, and a search says that it was narrowed.',
         },
-        resource: [observations(elements), patients()],
+        resource: [observations(elements), patients(), wards()],
+        operation: exporting('export'),
         interaction: [
           { code: 'batch', documentation: BATCH },
           { code: 'transaction', documentation: TRANSACTION },
