@@ -14,6 +14,8 @@ export interface ExportSelection {
   readonly sinceMs: number | null;
   /** Changed before this time; null: up to the state that the export shows. */
   readonly untilMs: number | null;
+  /** What the client was allowed to read, narrowing included: no more than that is ever handed over. */
+  readonly scopes: readonly string[];
   /** Searches by type, as they were sent; what meets one of a type's is wanted. */
   readonly filters: Readonly<Record<string, readonly string[]>>;
 }

@@ -36,6 +36,7 @@ async function start(patientKeys: number[] | null, filters: string[] = []): Prom
     ...{ exportId, clientKey: 1, request: 'x', asOfMs: await readLastStamp(pool) },
     selection: {
       ...{ parts: ['patients', 'observations'], patientKeys, sinceMs: null, untilMs: null },
+      scopes: ['system/Patient.rs', 'system/Observation.rs'],
       filters: filters.length === 0 ? {} : { Observation: filters },
     },
     ...{ requestedMs: START_MS, expiresMs: START_MS + HOUR_MS },

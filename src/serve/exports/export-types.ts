@@ -13,6 +13,7 @@ import { badValue } from '../fhir/refuse.js';
 import { renderShown } from '../fhir/render-derived.js';
 import { OBSERVATION_PARAMETERS } from '../fhir/search-parameters.js';
 import type { SearchContext } from '../fhir/search-parameters.js';
+import { visibleOnly } from '../fhir/visibility.js';
 import { renderInTurns } from '../fhir/turns.js';
 import { zoneClock } from '../../vitals/zone-time.js';
 
@@ -68,8 +69,14 @@ function readFilter(filter: string, context: SearchContext): FilterConditions {
 
 function observationWalk(site: ExportSite, { asOfMs, selection }: ExportRecord): ExportWalk {
   const context = { ...site, nowMs: asOfMs };
-  const filters = (selection.filters.Observation ?? []).map((one) => readFilter(one, context));
-  const walk: ObservationWalk = { ...selection, asOfMs, filters };
+  const asked = (selection.filters.Observation ?? []).map((one) => readFilter(one, context));
+  const { scopes } = selection;
+  const visible = [...visibleOnly(scopes, 's'), ...visibleOnly(scopes, 'r')];
+  const filters = asked.length === 0 && visible.length > 0 ? [[]] : asked;
+  const walk: ObservationWalk = {
+    ...{ ...selection, asOfMs },
+    filters: filters.map((one) => [...one, ...visible]),
+  };
   return {
     count: (range, size) => countExportWindow(site.readers, walk, range, size),
     read: async (range, size) => {
@@ -115,11 +122,6 @@ export function exportableOf(part: string): Exportable {
   const found = EXPORTABLE.find((one) => one.part === part);
   if (found === undefined) throw new Error(`nothing exportable is called ${part}`);
   return found;
-}
-
-/** The types of an export, each once. */
-export function typesOf(parts: readonly string[]): Exportable['type'][] {
-  return [...new Set(parts.map((part) => exportableOf(part).type))];
 }
 
 /** @param siteZone IANA name of the zone of times without an offset */

@@ -4,10 +4,11 @@ import { findExport } from '../../store/exports.js';
 import type { ExportRecord } from '../../store/exports.js';
 import { refusal } from '../fhir/refuse.js';
 import { isId } from '../fhir/site.js';
-import { hasScope } from '../auth/scopes.js';
+import { coversType, parseFhirScope } from '../auth/fhir-scopes.js';
+import { hasNarrowedScope, hasScope, isAllowed } from '../auth/scopes.js';
+import type { Scope } from '../auth/scopes.js';
 import { pathParameter } from '../http/route.js';
 import type { Caller } from '../http/route.js';
-import { typesOf } from './export-types.js';
 import type { Exportable } from './export-types.js';
 import type { ExportServices } from './export-services.js';
 
@@ -16,20 +17,21 @@ export function noExport(): Error {
   return refusal(404, 'not-found', 'There is no such export here, or it has ended.');
 }
 
-/** The types that the caller may not both read and search now. */
-export function closedTypes(
-  types: readonly Exportable['type'][],
-  { scopes }: Caller,
-): Exportable['type'][] {
-  return types.filter((type) => !hasScope(scopes, `system/${type}.rs`));
+/** The scopes by which these may read a type in bulk, narrowed ones too; null: they may not. */
+export function scopesToExport(
+  type: Exportable['type'],
+  scopes: readonly string[],
+): readonly string[] | null {
+  const whole: Scope = `system/${type}.rs`;
+  if (hasScope(scopes, whole)) return [whole];
+  return hasNarrowedScope(scopes, whole)
+    ? scopes.filter((scope) => coversType(parseFhirScope(scope)?.type ?? '', type))
+    : null;
 }
 
-/** @throws HttpError 403 that names what is missing. */
-export function demandScopes(types: readonly Exportable['type'][], caller: Caller): void {
-  const closed = closedTypes(types, caller);
-  if (closed.length === 0) return;
-  const scopes = closed.map((type) => `system/${type}.rs`).join(' and ');
-  throw refusal(403, 'forbidden', `This needs the scope ${scopes}.`);
+/** A 403 that names what is missing. */
+export function scopeMissing(missing: readonly string[]): Error {
+  return refusal(403, 'forbidden', `This needs the scope ${missing.join(' and ')}.`);
 }
 
 /** @throws HttpError 404 when the caller has no such export, 403 when a scope of it has ended. */
@@ -41,6 +43,7 @@ export async function findOwnExport(
   const id = pathParameter(req, 'id');
   const found = isId(id) ? await findExport(readers, id, caller.clientKey, clock()) : null;
   if (found === null) throw noExport();
-  demandScopes(typesOf(found.selection.parts), caller);
+  const ended = found.selection.scopes.filter((scope) => !isAllowed(caller.scopes, scope));
+  if (ended.length > 0) throw scopeMissing(ended);
   return found;
 }

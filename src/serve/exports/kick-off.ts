@@ -13,7 +13,7 @@ import { pathParameter } from '../http/route.js';
 import type { Caller } from '../http/route.js';
 import type { ExportServices } from './export-services.js';
 import { EXPORTABLE } from './export-types.js';
-import { closedTypes, demandScopes } from './find-owned.js';
+import { scopeMissing, scopesToExport } from './find-owned.js';
 import { readExportRequest } from './read-export-request.js';
 import type { ExportLevel, ExportRequest } from './read-export-request.js';
 import { readExportPairs } from './read-parameters.js';
@@ -71,19 +71,26 @@ function tooMany(): HttpError {
   return new HttpError({ status: 429, detail, headers: { 'Retry-After': String(RETRY_SECONDS) } });
 }
 
+/** @throws HttpError 403 when a type is named that the caller may not read and search. */
 function select(
   level: ExportLevel,
   { types, sinceMs, untilMs, filters }: ExportRequest,
   patientKeys: readonly number[] | null,
   caller: Caller,
 ): ExportSelection {
-  if (types !== null) demandScopes(types, caller);
-  const parts = EXPORTABLE.filter(
+  const asked = EXPORTABLE.filter(
     ({ type, ofPatients }) =>
-      (level === 'system' || ofPatients) &&
-      (types?.includes(type) ?? closedTypes([type], caller).length === 0),
-  ).map(({ part }) => part);
-  return { parts, patientKeys, sinceMs, untilMs, filters };
+      (level === 'system' || ofPatients) && (types === null || types.includes(type)),
+  );
+  const open = asked.flatMap(({ part, type }) => {
+    const scopes = scopesToExport(type, caller.scopes);
+    if (scopes !== null) return [{ part, scopes }];
+    if (types !== null) throw scopeMissing([`system/${type}.rs`]);
+    return [];
+  });
+  const parts = open.map(({ part }) => part);
+  const scopes = [...new Set(open.flatMap((one) => one.scopes))];
+  return { parts, scopes, patientKeys, sinceMs, untilMs, filters };
 }
 
 /** Null: no patient is left out. */

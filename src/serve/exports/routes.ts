@@ -72,6 +72,7 @@ function kickOffRoutes(services: ExportServices): Route[] {
     const facts = {
       path,
       scopes: SCOPES,
+      narrowed: true as const,
       summary: `Starts an export of ${of}`,
       parameters: [...(level === 'group' ? [GROUP_ID] : []), ...QUERY, ASYNC, ...FORM],
       responses: {
@@ -106,6 +107,7 @@ function followingRoutes(services: ExportServices): Route[] {
       method: 'get',
       path: one,
       scopes: SCOPES,
+      narrowed: true,
       summary: 'How far an export is, or its manifest',
       parameters: [EXPORT_ID],
       responses: {
@@ -127,6 +129,7 @@ function followingRoutes(services: ExportServices): Route[] {
       method: 'delete',
       path: one,
       scopes: SCOPES,
+      narrowed: true,
       summary: 'Ends an export, and its files',
       parameters: [EXPORT_ID],
       responses: { 202: EMPTY, ...GONE },
@@ -136,6 +139,7 @@ function followingRoutes(services: ExportServices): Route[] {
       method: 'get',
       path: `${one}/files/:number`,
       scopes: SCOPES,
+      narrowed: true,
       summary: 'A file of an export: a resource a line',
       parameters: [
         EXPORT_ID,

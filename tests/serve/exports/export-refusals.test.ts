@@ -1,5 +1,5 @@
 /** Bulk Data Access (HL7, STU 2 and 3): whose an export is, and which kick-offs are refused. */
-import { oxygen, registerPatient, setOf } from '../../setup/example-sets.js';
+import { oxygen, pressure, registerPatient, setOf } from '../../setup/example-sets.js';
 import { openTestGateway } from '../../setup/gateway.js';
 import type { TestGateway } from '../../setup/gateway.js';
 import { ASYNC, ExportClient } from './export-client.js';
@@ -12,7 +12,7 @@ beforeAll(async () => {
   const sender = await gateway.token('sets.write');
   record = new ExportClient(gateway, await gateway.token('system/*.rs'));
   const wren = await registerPatient(gateway, 'LF-90001');
-  const body = setOf(wren, [oxygen(97)]);
+  const body = setOf(wren, [oxygen(97), pressure('auscultation', 118, 76)]);
   expect((await gateway.ask('/sets', { token: sender, body })).status).toBe(201);
 });
 afterAll(() => gateway.close());
@@ -47,6 +47,31 @@ describe('whose it is', () => {
     expect((await gateway.ask('/fhir/$export', { token: readOnly, headers: ASYNC })).status).toBe(
       403,
     );
+  });
+
+  it('holds no more than narrowed scopes let see, and nothing for those of another narrowing', async () => {
+    const { pool } = gateway.database;
+    const scope = 'system/Observation.rs?code=http://loinc.org|59408-5';
+    const narrow = new ExportClient(gateway, await gateway.token(`${scope} system/Patient.rs`));
+    const path = await narrow.start('$export');
+    const { output } = await narrow.manifest(path);
+    const whole = await record.export('$export?_type=Observation');
+    expect(output.map(({ type, count }) => [type, count])).toEqual([
+      ['Patient', 1],
+      ['Observation', 1],
+    ]);
+    expect(whole.found).toHaveLength(2);
+    const [found] = await narrow.lines(output[1]?.url ?? '');
+    expect(found?.code?.coding.map(({ code }) => code)).toContain('59408-5');
+    await pool.query(
+      `update clients set scopes = '{"system/Observation.rs?code=8867-4", "system/Patient.rs"}'
+        where client_key = (select client_key from exports where export_id = $1)`,
+      [path.split('/').at(-1)],
+    );
+    // A process remembers a client for two seconds.
+    await new Promise((resolve) => setTimeout(resolve, 2_100));
+    const answer = await gateway.ask(path, { token: narrow.token });
+    expect(answer.status).toBe(403);
   });
 
   it('gives nothing once a scope of it has ended', async () => {
