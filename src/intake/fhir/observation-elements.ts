@@ -39,7 +39,11 @@ const OTHER_VALUES: readonly string[] = [
 
 export const OBSERVATION_ELEMENTS: readonly ElementRow[] = [
   row('carried', 'identifier', 'kept, shown and found again; with system and value'),
-  row('carried', 'status', 'preliminary: nobody has reviewed it'),
+  row(
+    'carried',
+    'status',
+    'preliminary: nobody has reviewed it; registered, cancelled and unknown: a value waits for a person; amended, corrected and entered-in-error: an earlier Observation of the sender is meant',
+  ),
   row('carried', 'code', 'the known codings must agree; unknown ones beside them are passed over'),
   row('carried', 'subject', 'whose reading it is'),
   row('carried', 'encounter', 'the visit, by its identifier'),

@@ -50,7 +50,9 @@ export function readingAnswer(
   isConditional: boolean,
   { baseUrl, isTransaction }: AnswerMode,
 ): EntryAnswer {
-  const issues = [...findings, ...companions.flatMap((one) => one.findings)].map(findingIssue);
+  // What is found of the whole set stands with each of its readings; it is said once.
+  const found = new Set([...findings, ...companions.flatMap((one) => one.findings)]);
+  const issues = [...found].map(findingIssue);
   const others = companions.flatMap(({ published: other }) =>
     other === null ? [] : [besideIssue(other.readingId)],
   );

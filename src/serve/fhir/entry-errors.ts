@@ -29,7 +29,7 @@ function formError({ resource, path }: SentEntry): HttpError | null {
   return first === undefined ? null : errorOf(400, [first, ...more]);
 }
 
-/** R4 §3.1.0.11.2: entries of one identity make a transaction fail; which of two in a batch is first is open. */
+/** R4 §3.1.0.11: entries of one identity make a transaction fail; which of two in a batch is first is open. */
 function repeatedCondition(
   { resource, criteria, path }: SentEntry,
   conditions: Set<string>,
