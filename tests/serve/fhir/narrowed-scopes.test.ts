@@ -11,6 +11,8 @@ import type { AnyBundle, ReadingWords, TestPatient } from './fhir-fixture.js';
 const LOINC = 'http://loinc.org';
 const PULSE = `system/Observation.rs?code=${LOINC}|8867-4`;
 const SATURATION = `system/Observation.rs?code=${LOINC}|2708-6`;
+const DERIVED = 'urn:vital-sign-gateway:derived';
+const PRESSURE: ReadingWords = { vital: 'blood-pressure', systolic: '120', diastolic: '80' };
 const CATEGORY = 'http://terminology.hl7.org/CodeSystem/observation-category';
 
 let fhir: FhirFixture;
@@ -21,6 +23,8 @@ let pressure: string;
 
 beforeAll(async () => {
   fhir = await FhirFixture.open();
+  // Every way of seeing is tried on what is calculated too.
+  await fhir.switchDerivedOn();
   patient = await fhir.addPatient('narrowed');
   pulse = await fhir.addReading(patient, { vital: 'pulse-rate' });
   saturation = await fhir.addReading(patient, { vital: 'oxygen-saturation', amount: '96' });
@@ -209,6 +213,10 @@ describe('the ways of seeing', () => {
     'status=final,entered-in-error&code=8867-4',
     'status=unknown-word',
     'code=8867-4&code=2708-6',
+    `code=${DERIVED}|mean-pressure`,
+    `code=${DERIVED}|`,
+    `code=${LOINC}|85354-9,${DERIVED}|pulse-pressure&status=final`,
+    'status=entered-in-error',
   ])('agree on ?%s', async (query) => {
     const many = await fhir.addPatient(`agree ${query}`);
     const ids = await fhir.addReadings(many, [
@@ -217,16 +225,19 @@ describe('the ways of seeing', () => {
       { vital: 'pulse-rate', status: 'entered-in-error' },
       { vital: 'oxygen-saturation', amount: '97' },
       { vital: 'body-temperature', amount: '36.6', site: 'oral' },
-      { vital: 'blood-pressure', amount: null, systolic: '120', diastolic: '80' },
-      { vital: 'blood-pressure', amount: null, systolic: '120', diastolic: '80', mean: '93' },
+      PRESSURE,
+      { ...PRESSURE, mean: '93' },
       { vital: 'consciousness', amount: null, code: 'alert' },
+      { ...PRESSURE, derived: { 'pulse-pressure': '40', 'mean-pressure': '93', factor: '1/3' } },
+      { ...PRESSURE, derived: { 'pulse-pressure': null, 'mean-pressure': '93', factor: '1/3' } },
     ]);
+    const shown = ids.flatMap((id) => [id, `${id}.pulse-pressure`, `${id}.mean-pressure`]);
     const scopes = `system/Observation.rs?${query}`;
     const searched = await found(scopes, `patient=${many.id}`);
     const asked = await found('system/Observation.rs', `patient=${many.id}&${query}`);
     const read: string[] = [];
     const traced: string[] = [];
-    for (const id of ids) {
+    for (const id of shown) {
       if ((await status(`Observation/${id}`, scopes)) === 200) read.push(id);
       if ((await status(`Observation/${id}/_history`, scopes)) === 200) traced.push(id);
     }
