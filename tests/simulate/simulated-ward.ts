@@ -13,7 +13,7 @@ import type { Measurement } from '../../src/simulate/measurement.js';
 export const AT = { epochMs: Date.parse('2026-06-10T17:37:12.250Z'), offsetMinutes: 330 };
 
 /** Of all ages: the demo ward and some more. */
-export const PEOPLE = inventPeople(20, AT.epochMs);
+export const PEOPLE = inventPeople(15, AT.epochMs);
 
 export function devicesOf(speak: Protocol): SimulatedDevice[] {
   const devices = PEOPLE.length * DEVICE_KINDS.length;

@@ -3,7 +3,6 @@ import type { CodeableConcept, Observation, Quantity, Reference } from 'fhir/r4.
 import { renderMoment } from '../../serve/fhir/render-moment.js';
 import { LOINC_SYSTEM, MDC_SYSTEM, SNOMED_SYSTEM } from '../../vitals/codes.js';
 import type { Identifier, IncomingReading, Moment } from '../../vitals/shapes.js';
-import type { Part } from '../../vitals/words.js';
 import type { Sample } from '../devices/sample.js';
 import { codeOf, numbersOf, siteOf, unitOf } from './codes.js';
 import type { Coded } from './codes.js';
@@ -45,9 +44,7 @@ export function writeObservation(
     ...(visit && { encounter: byIdentifier('Encounter', visit) }),
     effectiveDateTime: renderMoment(takenAt),
     ...(operator && { performer: [byIdentifier('Practitioner', operator)] }),
-    ...(signal === 'lost'
-      ? { dataAbsentReason: coded(`${TERMINOLOGY}/data-absent-reason`, 'error') }
-      : measured(reading)),
+    ...valueOf(reading, signal === 'lost'),
     ...(signal === 'questionable' && {
       interpretation: [
         coded(MEASUREMENT_STATUS[isPersonal ? 'personal' : 'published'], 'questionable'),
@@ -88,15 +85,21 @@ function byIdentifier(type: string, identifier: Identifier): Reference {
   return { type, identifier: { ...identifier } };
 }
 
-/** A number, or the parts of a pressure. */
-function measured(reading: IncomingReading): Pick<Observation, 'valueQuantity' | 'component'> {
+type Value = Pick<Observation, 'valueQuantity' | 'dataAbsentReason' | 'component'>;
+
+/** A number, or the parts of a pressure, of which the profile wants each also where it has no value. */
+function valueOf(reading: IncomingReading, isLost: boolean): Value {
+  const numberOrReason = (text: string): Omit<Value, 'component'> =>
+    isLost
+      ? { dataAbsentReason: coded(`${TERMINOLOGY}/data-absent-reason`, 'error') }
+      : { valueQuantity: quantity(reading, text) };
   const numbers = numbersOf(reading);
   const [first] = numbers;
-  if (first?.part === 'value') return { valueQuantity: quantity(reading, first.text) };
+  if (first?.part === 'value') return numberOrReason(first.text);
   return {
-    component: numbers.map(({ part, text }: { part: Part; text: string }) => ({
+    component: numbers.map(({ part, text }) => ({
       code: codeConcept(codeOf(reading, part)),
-      valueQuantity: quantity(reading, text),
+      ...numberOrReason(text),
     })),
   };
 }
