@@ -49,7 +49,7 @@ function setIdOf(req: Request): string {
 
 function indexOf(req: Request): number {
   const index = pathParameter(req, 'index');
-  if (!/^\d{1,2}$/.test(index)) {
+  if (!/^\d{1,5}$/.test(index)) {
     throw new HttpError({ status: 404, detail: 'This set has no such reading.' });
   }
   return Number(index);
@@ -188,7 +188,7 @@ function decideOwnReading(pipeline: SetPipeline): Route {
         name: 'index',
         in: 'path',
         description: 'Place of the reading in the set, from 0.',
-        schema: { type: 'integer', minimum: 0, maximum: 63 },
+        schema: { type: 'integer', minimum: 0, maximum: 65_534 },
       },
     ],
     body: { content: { [JSON_TYPE]: { schema: 'own-decision' } } },
