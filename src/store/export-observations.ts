@@ -164,6 +164,5 @@ export async function readExportWindow(
 /** In the order of {@link SHOWN}. */
 function versionsOf(row: ReadingRow & { shown: string }): ObservationVersion[] {
   if (row.shown === '') return [];
-  const version = toReadingVersion(row);
-  return row.shown.split(',').map((shown) => asShown(version, shown as Shown));
+  return row.shown.split(',').map((shown) => asShown(toReadingVersion(row), shown as Shown));
 }

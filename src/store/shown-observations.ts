@@ -32,11 +32,11 @@ export function shownBy(id: string): { readonly readingId: string; readonly as: 
   return readingId === undefined || as === undefined ? null : { readingId, as };
 }
 
-/** The version as that Observation. */
+/** The version as that Observation: the object itself, because a copy of each would cost a sixteenth of an export. */
 export function asShown(version: ReadingVersion, shown: Shown): ObservationVersion {
   const { readingId } = version;
   const observationId = shown === 'reading' ? readingId : `${readingId}.${shown}`;
-  return { ...version, observationId, shown };
+  return Object.assign(version, { observationId, shown });
 }
 
 /** The version that a row stands for. */

@@ -10,9 +10,13 @@ import { TAGS, codeable } from './render-codings.js';
 /** FHIR R4 core extension; ended with FHIR 5.0, and still the way of R4. */
 const BODY_POSITION = 'http://hl7.org/fhir/StructureDefinition/observation-bodyPosition';
 
+/** The last one told: it stands twice in an Observation, and in all of one commit. */
+let told = { stampMs: 0, text: new Date(0).toISOString() };
+
 /** The stamp as a FHIR instant. */
 export function stampOf({ stampMs }: ReadingVersion): string {
-  return new Date(stampMs).toISOString();
+  if (stampMs !== told.stampMs) told = { stampMs, text: new Date(stampMs).toISOString() };
+  return told.text;
 }
 
 export function renderMeta(
