@@ -50,9 +50,7 @@ export function readingAnswer(
   isConditional: boolean,
   { baseUrl, isTransaction }: AnswerMode,
 ): EntryAnswer {
-  // What is found of the whole set stands with each of its readings; it is said once.
-  const found = new Set([...findings, ...companions.flatMap((one) => one.findings)]);
-  const issues = [...found].map(findingIssue);
+  const issues = issuesOf([...findings, ...companions.flatMap((one) => one.findings)]);
   const others = companions.flatMap(({ published: other }) =>
     other === null ? [] : [besideIssue(other.readingId)],
   );
@@ -64,6 +62,14 @@ export function readingAnswer(
   const known = reading.receivedBefore === true || (repeat && isConditional);
   const all = [...issues, ...others, ...(known ? [KEPT_BEFORE] : [])];
   return publishedAnswer(known ? 200 : 201, published, baseUrl, all);
+}
+
+/** What is found of a whole set stands with each of its readings, known ones too; it is said once. */
+function issuesOf(findings: readonly SetFinding[]): OutcomeIssue[] {
+  const issues = new Map<string, OutcomeIssue>();
+  for (const finding of findings)
+    issues.set(`${finding.rule} ${finding.message}`, findingIssue(finding));
+  return [...issues.values()];
 }
 
 export function publishedAnswer(

@@ -46,6 +46,12 @@ describe('a conditional create (R4 §3.1.0.8.1)', () => {
       200,
       first.headers.get('location'),
     ]);
+    const told = await sender.post<OperationOutcome>('/Observation', again, {
+      ...condition('one'),
+      prefer: 'return=OperationOutcome',
+    });
+    // What was noted of it at first, once, and that it was known.
+    expect(codesOf(told.body)).toEqual(['business-rule', 'duplicate']);
     const found = await sender.ask<{ total: number; entry: { resource: Observation }[] }>(
       '/Observation?identifier=urn:example:sent%7Cone&_total=accurate',
     );

@@ -76,7 +76,7 @@ describe('POST /fhir/Observation', () => {
     const id = found.body.entry[0]?.resource.id ?? '';
     const good = await sender.post<Observation>(
       '/Observation',
-      saturation({ reference: `Patient/${id}` }, 95),
+      saturation({ reference: `Patient/${id}` }, 95, { effectiveDateTime: minutesAgo(5) }),
     );
     expect([good.status, good.body.subject?.reference]).toEqual([201, `Patient/${id}`]);
     const none = saturation({ reference: 'Patient/0197a000-0000-7000-8000-00000000ffff' }, 95);
