@@ -16,7 +16,7 @@ import { refusal } from './refuse.js';
 import { readVersionId } from './site.js';
 import type { FhirSite } from './site.js';
 import { maySee } from './visibility.js';
-import type { Shown } from './visibility.js';
+import type { ShownResource } from './visibility.js';
 
 /** A type of resource whose versions are kept: where they are found and how they are shown. */
 export interface KeptType<Version> {
@@ -38,7 +38,7 @@ export interface KeptType<Version> {
     scopes: readonly string[],
     letter: 'r' | 's',
   ) => readonly ObservationCondition[];
-  readonly shown: (version: Version) => Shown;
+  readonly shown: (version: Version) => ShownResource;
   readonly factsOf: (version: Version) => {
     readonly id: string;
     readonly version: number;

@@ -46,12 +46,12 @@ export function visibleOnly(
 }
 
 /** A resource that somebody is to be shown; an Observation is looked at, the others are by their type. */
-export type Shown =
+export type ShownResource =
   | { readonly type: 'Observation'; readonly version: ObservationVersion }
   | { readonly type: Exclude<FhirScopeType, 'Observation'> };
 
 /** Whether the scopes let this resource be read: by itself, as an include, in an export, in a message. */
-export function maySee(scopes: readonly string[], shown: Shown): boolean {
+export function maySee(scopes: readonly string[], shown: ShownResource): boolean {
   if (shown.type !== 'Observation') {
     const needed: FhirScope = `system/${shown.type}.r`;
     return hasScope(scopes, needed);
