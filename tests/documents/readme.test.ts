@@ -102,7 +102,9 @@ describe('the README', () => {
         .map(([, name = '']) => name)
         .filter((name) => name !== 'ci' && name !== 'run'),
     );
-    expect([...named].sort()).toEqual(['client', 'example', 'migrate', 'start', 'test']);
+    expect([...named].sort()).toEqual([
+      ...['client', 'example', 'migrate', 'simulate', 'start', 'test'],
+    ]);
     for (const name of named) expect(scripts).toHaveProperty(name);
   });
 
