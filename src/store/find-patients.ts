@@ -1,5 +1,6 @@
 /** Registered patients by id and identifier, and their versions. */
 import type { Pool } from 'pg';
+import { identifiedSql } from './identifier-token.js';
 import type { IdentifierToken } from './identifier-token.js';
 import type { HistoryPage } from './observation-history.js';
 import { SqlValues, timeRangeSql } from './sql-values.js';
@@ -145,14 +146,6 @@ function demandsOf({ conditions, asOfMs }: PatientSearch, values: SqlValues): st
 
 /** An identifier keeps leading to its patient, also when a later version of the resource leaves it out. */
 function identifierSql(tokens: readonly IdentifierToken[], values: SqlValues): string {
-  if (tokens.length === 0) return 'false';
-  const alternatives = tokens.map(({ system, value }) => {
-    const parts = [
-      ...(system === null ? [] : [`i.system = ${values.bind(system)}`]),
-      ...(value === null ? [] : [`i.value = ${values.bind(value)}`]),
-    ];
-    return `(${parts.join(' and ')})`;
-  });
   return `v.patient_key in (
-    select i.patient_key from patient_identifiers i where ${alternatives.join(' or ')})`;
+    select i.patient_key from patient_identifiers i where ${identifiedSql('i', tokens, values)})`;
 }

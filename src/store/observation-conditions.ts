@@ -1,12 +1,22 @@
 /** What a search can demand of Observations, and how that is said of the rows they are rendered from. */
 import { LATE_AFTER_MS } from '../vitals/late-arrival.js';
 import type { DerivedKind, Method, ObservationStatus, Part, Site, Vital } from '../vitals/words.js';
+import { identifiedSql } from './identifier-token.js';
 import type { IdentifierToken } from './identifier-token.js';
 import { readingId } from './reading-rows.js';
+import {
+  patientNamedSql,
+  patientSql,
+  pointedSql,
+  subjectNamedSql,
+} from './reference-conditions.js';
+import type { Pointed, PointedKind } from './reference-conditions.js';
 import { hasSql, shownBy } from './shown-observations.js';
 import type { Shown } from './shown-observations.js';
 import { timeRangeSql } from './sql-values.js';
 import type { SqlValues } from './sql-values.js';
+import { PART_COLUMNS, absentSql, amountSql, derivedAmountSql } from './value-conditions.js';
+import type { AmountRange, Where, WhyAbsent } from './value-conditions.js';
 
 /** From (inclusive) to (exclusive), in ms since the epoch; null: without end. */
 export interface TimeRange {
@@ -32,11 +42,29 @@ export interface PlaceInSet {
   readonly index: number;
 }
 
+/** A value within ranges: of one part of a kind of reading, or calculated. */
+export interface ValueDemand {
+  readonly of: (ReadingKind & { readonly part: Part }) | { readonly derived: DerivedKind };
+  readonly ranges: readonly AmountRange[];
+}
+
 type Doubt = 'unreviewed' | 'unconfirmed' | 'doubtful-signal' | 'late-arrival';
 
 /** One demand on an Observation; its list holds alternatives, so that an empty one is met by nothing. */
 export type ObservationCondition =
   | { readonly on: 'patient'; readonly ids: readonly string[] }
+  /** By any identifier that the patient ever had, or by that which the Observation names. */
+  | {
+      readonly on: 'patient-named';
+      readonly tokens: readonly IdentifierToken[];
+      readonly by: 'patient' | 'observation';
+    }
+  | { readonly on: 'pointed'; readonly to: PointedKind; readonly at: Pointed }
+  /** Calculated from one of these. */
+  | { readonly on: 'derived-from'; readonly ids: readonly string[] }
+  | { readonly on: 'method'; readonly methods: readonly Method[] }
+  | { readonly on: 'value'; readonly values: readonly ValueDemand[] }
+  | { readonly on: 'absent'; readonly where: Where; readonly reasons: readonly WhyAbsent[] }
   | { readonly on: 'id'; readonly ids: readonly string[] }
   | { readonly on: 'kind'; readonly kinds: readonly ObservationKind[] }
   | { readonly on: 'taken'; readonly ranges: readonly TimeRange[] }
@@ -54,12 +82,33 @@ export type ObservationCondition =
 
 /** Whether anything that is shown so can meet the condition; if not, its rows need not be looked at. */
 export function canMeet(condition: ObservationCondition, shown: Shown): boolean {
-  if (condition.on === 'kind') return condition.kinds.some((kind) => shownAs(kind) === shown);
-  if (condition.on === 'any') {
-    return condition.of.some((list) => list.every((one) => canMeet(one, shown)));
+  switch (condition.on) {
+    case 'kind':
+      return condition.kinds.some((kind) => shownAs(kind) === shown);
+    case 'any':
+      return condition.of.some((list) => list.every((one) => canMeet(one, shown)));
+    case 'value':
+      return condition.values.some(({ of }) => shownAs(of) === shown);
+    case 'id':
+      return condition.ids.some((id) => shownBy(id)?.as === shown);
+    case 'pointed':
+      // What is calculated belongs to the visit; nobody recorded it, and no device measured it.
+      return shown === 'reading' || condition.to === 'encounter';
+    case 'place-in-set':
+    case 'method':
+      return shown === 'reading';
+    case 'derived-from':
+      return shown !== 'reading';
+    case 'absent':
+      return shown === 'reading' || condition.where !== 'component';
+    case 'patient':
+    case 'patient-named':
+    case 'taken':
+    case 'stamp':
+    case 'status':
+    case 'doubt':
+      return true;
   }
-  if (condition.on === 'id') return condition.ids.some((id) => shownBy(id)?.as === shown);
-  return condition.on !== 'place-in-set' || shown === 'reading';
 }
 
 function shownAs(kind: ObservationKind): Shown {
@@ -76,6 +125,24 @@ export function conditionSql(
   switch (condition.on) {
     case 'patient':
       return patientSql(condition.ids, asOfMs, values);
+    case 'patient-named':
+      return condition.by === 'patient'
+        ? patientNamedSql(condition.tokens, asOfMs, values)
+        : subjectNamedSql(condition.tokens, values);
+    case 'pointed':
+      return pointedSql(condition.to, condition.at, values);
+    case 'derived-from':
+      return `r.reading_id = any(${values.bind(condition.ids, 'uuid[]')})`;
+    case 'method':
+      return `r.method = any(${values.bind(condition.methods, 'method[]')})`;
+    case 'value':
+      return anyOf(
+        condition.values
+          .filter(({ of }) => shownAs(of) === shown)
+          .map((demand) => valueSql(demand, values)),
+      );
+    case 'absent':
+      return absentSql(condition.where, condition.reasons, shown, values);
     case 'id':
       return idSql(condition.ids, shown, values);
     case 'kind':
@@ -108,7 +175,7 @@ export function heldSql(
   values: SqlValues,
 ): string[] {
   return conditions.flatMap((one) => {
-    if (one.on === 'patient' || one.on === 'taken') {
+    if (one.on === 'patient' || one.on === 'patient-named' || one.on === 'taken') {
       return [conditionSql(one, { shown: 'reading', asOfMs }, values)];
     }
     if (one.on === 'any') {
@@ -124,16 +191,6 @@ function anyOf(alternatives: readonly string[]): string {
 
 function allOf(demands: readonly string[]): string {
   return demands.length === 0 ? 'true' : `(${demands.join(' and ')})`;
-}
-
-/**
- * One patient is compared as such, so that the primary key delivers the rows in order of time. Who was
- * merged into another by then stands for that one.
- */
-function patientSql(ids: readonly string[], asOfMs: number, values: SqlValues): string {
-  const keys = `select case when merged_stamp <= ${values.bindTime(asOfMs)} then merged_into else patient_key end
-                  from patients where patient_id = any(${values.bind(ids, 'uuid[]')})`;
-  return ids.length === 1 ? `r.patient_key = (${keys})` : `r.patient_key = any(array(${keys}))`;
 }
 
 function idSql(ids: readonly string[], shown: Shown, values: SqlValues): string {
@@ -156,16 +213,14 @@ function kindSql(kind: ObservationKind, values: SqlValues): string {
   const demands = [`r.vital = ${values.bind(vital, 'vital')}`];
   if (methods !== null) demands.push(amongSql('r.method', methods, values));
   if (sites !== null) demands.push(amongSql('r.site', sites, values));
-  if (part !== null) demands.push(`r.${PART_COLUMNS[part]} is not null`);
+  if (part !== null) demands.push(`${PART_COLUMNS[part]} is not null`);
   return `(${demands.join(' and ')})`;
 }
 
-const PART_COLUMNS: Readonly<Record<Part, string>> = {
-  value: 'amount',
-  systolic: 'systolic',
-  diastolic: 'diastolic',
-  mean: 'mean',
-};
+function valueSql({ of, ranges }: ValueDemand, values: SqlValues): string {
+  if ('derived' in of) return derivedAmountSql(of.derived, ranges, values);
+  return `(${kindSql(of, values)} and ${amountSql(of.part, ranges, values)})`;
+}
 
 function amongSql(column: string, words: readonly (string | null)[], values: SqlValues): string {
   const named = words.filter((word) => word !== null);
@@ -205,12 +260,8 @@ function placeSql(places: readonly PlaceInSet[], values: SqlValues): string {
             join submissions s on s.set_id = n.set_id and s.holds_key`;
 }
 
-function namedSql({ system, value }: IdentifierToken, values: SqlValues): string {
-  const demands = [
-    ...(system === null ? [] : [`i.system = ${values.bind(system)}`]),
-    ...(value === null ? [] : [`i.value = ${values.bind(value)}`]),
-  ];
-  return `select i.reading_id from observation_identifiers i where ${demands.join(' and ')}`;
+function namedSql(token: IdentifierToken, values: SqlValues): string {
+  return `select i.reading_id from observation_identifiers i where ${identifiedSql('i', [token], values)}`;
 }
 
 /** The ids first, as one list: alternatives of two kinds would have every row looked at. */

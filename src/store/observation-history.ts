@@ -62,6 +62,7 @@ const PUBLISHED_BEFORE = `exists (
 const HAS_KIND = "($2::text = 'reading' or r.derived ? $2)";
 
 const NEWEST_FIRST = ['r.stamp', READING_ID, 'r.version'];
+const NEWEST_ORDER = NEWEST_FIRST.map((column) => ({ column, direction: 'desc' }) as const);
 
 /** Null: there is no such Observation, or the newest version of its reading is not published. */
 export async function findObservation(pool: Pool, id: string): Promise<NewestObservation | null> {
@@ -118,7 +119,7 @@ export async function listObservationEvents(
   }));
   const { rows } = await pool.query<ShownRow & { published_before: boolean }>(
     `select ${READING_COLUMNS}, r.shown, ${PUBLISHED_BEFORE} as published_before
-       from ${fromShown(branches, NEWEST_FIRST, 'desc', values.bind(page.limit))}`,
+       from ${fromShown(branches, NEWEST_ORDER, values.bind(page.limit))}`,
     values.list,
   );
   return rows.map((row) => ({ version: toObservationVersion(row), first: !row.published_before }));

@@ -12,17 +12,24 @@ import {
   shownBy,
   toObservationVersion,
 } from './shown-observations.js';
-import type { Branch, ObservationVersion, Shown, ShownRow } from './shown-observations.js';
+import type {
+  Branch,
+  ObservationVersion,
+  OrderKey,
+  Shown,
+  ShownRow,
+} from './shown-observations.js';
 import { SqlValues } from './sql-values.js';
 
-export interface ObservationSort {
+/** One thing to sort by. The id parts what is equal in all of them, so that nothing follows it. */
+export interface SortKey {
   readonly by: 'taken' | 'stamp' | 'id';
   readonly descending: boolean;
 }
 
-/** The last row of the page before. `keyMs` is what it was sorted by; 0 when sorted by id alone. */
+/** The last row of the page before: the times that it was sorted by, and its id. */
 export interface SearchPosition {
-  readonly keyMs: number;
+  readonly keysMs: readonly number[];
   readonly id: string;
 }
 
@@ -39,7 +46,7 @@ export interface ObservationSearch extends SearchMoment {
 }
 
 export interface ObservationPage extends ObservationSearch {
-  readonly sort: ObservationSort;
+  readonly sort: readonly SortKey[];
   readonly after: SearchPosition | null;
   readonly limit: number;
 }
@@ -61,7 +68,7 @@ export async function readSearchMoment(pool: Pool): Promise<SearchMoment> {
   return { asOfMs: Number(found.last), shown: found.derives ? SHOWN : ['reading'] };
 }
 
-const SORT_COLUMNS = { taken: 'r.effective_at', stamp: 'r.stamp', id: null } as const;
+const SORT_COLUMNS = { taken: 'r.effective_at', stamp: 'r.stamp', id: READING_ID } as const;
 
 /** The matches of one page, at most `limit`, in order. */
 export async function findObservations(
@@ -69,16 +76,13 @@ export async function findObservations(
   page: ObservationPage,
 ): Promise<ObservationVersion[]> {
   const values = new SqlValues();
-  const column = SORT_COLUMNS[page.sort.by];
   const branches = branchesOf(page, values).map(({ shown, demands }) => ({
     shown,
     demands: [...demands, ...beyond(page, shown, values)],
   }));
-  const columns = [...(column === null ? [] : [column]), READING_ID];
-  const direction = page.sort.descending ? 'desc' : 'asc';
   const { rows } = await pool.query<ShownRow>(
     `select ${READING_COLUMNS}, r.shown
-       from ${fromShown(branches, columns, direction, values.bind(page.limit))}`,
+       from ${fromShown(branches, orderKeys(page.sort), values.bind(page.limit))}`,
     values.list,
   );
   return rows.map(toObservationVersion);
@@ -134,7 +138,9 @@ function branchesOf(search: ObservationSearch, values: SqlValues): Branch[] {
     demands: [
       newestAt(asOfMs, values),
       ...(one === 'reading' ? [] : [hasSql(one)]),
-      ...conditions.map((condition) => conditionSql(condition, { shown: one, asOfMs }, values)),
+      ...conditions.map((condition) =>
+        canMeet(condition, one) ? conditionSql(condition, { shown: one, asOfMs }, values) : 'false',
+      ),
     ],
   }));
 }
@@ -144,17 +150,52 @@ function newestAt(asOfMs: number, values: SqlValues): string {
   return `r.stamp <= ${asOf} and (r.superseded is null or r.superseded > ${asOf}) and r.status is not null`;
 }
 
+/** The columns of the order, whole: by the id in the end, in the direction of what came before it. */
+function orderKeys(sort: readonly SortKey[]): OrderKey[] {
+  const keys = sort.map(({ by, descending }): OrderKey => ({
+    column: SORT_COLUMNS[by],
+    direction: descending ? 'desc' : 'asc',
+  }));
+  const last = keys.at(-1);
+  const isWhole = last?.column === READING_ID;
+  return isWhole ? keys : [...keys, { column: READING_ID, direction: last?.direction ?? 'asc' }];
+}
+
 /** After the last row of the page before. What was shown there as one thing may still come as another. */
 function beyond({ after, sort }: ObservationPage, shown: Shown, values: SqlValues): string[] {
   const last = after === null ? null : shownBy(after.id);
   if (after === null || last === null) return [];
-  const stillToCome = orderOf(shown, last.as) * (sort.descending ? -1 : 1) > 0;
-  const comparison = (sort.descending ? '<' : '>') + (stillToCome ? '=' : '');
-  const id = values.bind(last.readingId, 'uuid');
-  const column = SORT_COLUMNS[sort.by];
-  return [
-    column === null
-      ? `${READING_ID} ${comparison} ${id}`
-      : `(${column}, ${READING_ID}) ${comparison} (${values.bindTime(after.keyMs)}, ${id})`,
-  ];
+  const order = orderKeys(sort);
+  const places = order.map(({ column }, i) =>
+    column === READING_ID
+      ? values.bind(last.readingId, 'uuid')
+      : values.bindTime(after.keysMs[i] ?? 0),
+  );
+  const byId = order.at(-1)?.direction === 'desc' ? -1 : 1;
+  const stillToCome = orderOf(shown, last.as) * byId > 0;
+  const [first] = order;
+  if (order.every(({ direction }) => direction === first?.direction)) {
+    const columns = order.map(({ column }) => column).join(', ');
+    const comparison = (first?.direction === 'desc' ? '<' : '>') + (stillToCome ? '=' : '');
+    return [`(${columns}) ${comparison} (${places.join(', ')})`];
+  }
+  return [mixedBeyond(order, places, stillToCome)];
+}
+
+/** Behind a row in an order that goes up by one column and down by another. */
+function mixedBeyond(
+  order: readonly OrderKey[],
+  places: readonly string[],
+  stillToCome: boolean,
+): string {
+  const comparison = ({ column, direction }: OrderKey, i: number, orEqual: boolean): string =>
+    `${column} ${direction === 'desc' ? '<' : '>'}${orEqual ? '=' : ''} ${places[i] ?? ''}`;
+  const alternatives = order.map((key, i) => {
+    const same = order.slice(0, i).map(({ column }, at) => `${column} = ${places[at] ?? ''}`);
+    return [...same, comparison(key, i, stillToCome && i === order.length - 1)].join(' and ');
+  });
+  const [first] = order;
+  // So that an index on the first column may be used.
+  const bound = first === undefined ? 'true' : comparison(first, 0, true);
+  return `(${bound} and ((${alternatives.join(') or (')})))`;
 }

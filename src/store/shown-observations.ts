@@ -66,26 +66,38 @@ export interface Branch {
 /**
  * `from` and `order by` of the first rows of some branches, in order, with their dictionaries joined. The
  * page first, then its names: so no dictionary is looked at for rows that are not shown.
- * @param columns to sort by
+ * @param order to sort by; without the id of a reading in it the order is not whole
  * @param limit placeholder of how many
  */
 export function fromShown(
   branches: readonly Branch[],
-  columns: readonly string[],
-  direction: 'asc' | 'desc',
+  order: readonly OrderKey[],
   limit: string,
 ): string {
-  const by = (list: readonly string[]): string =>
-    list.map((one) => `${one} ${direction}`).join(', ');
   const selects = branches.map(
     ({ shown, demands }) =>
       `select r.*, '${shown}' as shown, ${SHOWN.indexOf(shown)} as rank
-         from readings r where ${demands.join(' and ')} order by ${by(columns)} limit ${limit}`,
+         from readings r where ${demands.join(' and ')} order by ${orderSql(order)} limit ${limit}`,
   );
   const [only = ''] = selects;
-  if (selects.length === 1) return `(${only}) r ${READING_DICTIONARIES} order by ${by(columns)}`;
+  if (selects.length === 1)
+    return `(${only}) r ${READING_DICTIONARIES} order by ${orderSql(order)}`;
   const merged = selects.map((select) => `(${select})`).join(' union all ');
-  const order = by(columns.flatMap((one) => (one === READING_ID ? [one, 'r.rank'] : [one])));
-  return `(select r.* from (${merged}) r order by ${order} limit ${limit}) r
-    ${READING_DICTIONARIES} order by ${order}`;
+  const ranked = orderSql(
+    order.flatMap((one) =>
+      one.column === READING_ID ? [one, { ...one, column: 'r.rank' }] : [one],
+    ),
+  );
+  return `(select r.* from (${merged}) r order by ${ranked} limit ${limit}) r
+    ${READING_DICTIONARIES} order by ${ranked}`;
+}
+
+/** A column of {@link fromShown} that rows are sorted by. */
+export interface OrderKey {
+  readonly column: string;
+  readonly direction: 'asc' | 'desc';
+}
+
+function orderSql(order: readonly OrderKey[]): string {
+  return order.map(({ column, direction }) => `${column} ${direction}`).join(', ');
 }

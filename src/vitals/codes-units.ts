@@ -60,6 +60,11 @@ const BY_MDC = new Map(UNIT_ROWS.map((unit) => [unit.mdc, unit]));
 const BY_NAME = new Map(UNIT_ROWS.flatMap((unit) => unit.names.map((name) => [name, unit])));
 const BY_UCUM = new Map(UNIT_ROWS.flatMap((unit) => unit.ucum.map((ucum) => [ucum, unit])));
 
+/** The unit of the contract that a UCUM code stands for; null: it is in no table, or no sign takes it. */
+export function unitOfUcum(code: string): EnteredUnit | null {
+  return BY_UCUM.get(code)?.unit ?? null;
+}
+
 const MAX_UNIT_LENGTH = 60;
 
 /** A unit as a reading takes it over. */

@@ -66,6 +66,19 @@ export function toCanonical(written: WrittenNumber, unit: EnteredUnit): Measured
   );
 }
 
+/**
+ * A bound in the unit in which values are kept, so that it parts them as it would have parted what was
+ * entered: it is rounded as they were, and where nothing is rounded it keeps every digit.
+ * @param bound a decimal of any size
+ */
+export function boundInCanonical(bound: Decimal, unit: EnteredUnit): string {
+  const conversion = CONVERSIONS[unit];
+  if (conversion === undefined) return bound.toFixed();
+  const { decimals, convert } = conversion;
+  const exact = convert(bound);
+  return decimals === null ? exact.toFixed() : exact.toFixed(decimals, Decimal.ROUND_HALF_UP);
+}
+
 /** A value that needs no conversion: its own digits, unless there are more than any instrument shows. */
 function bounded(written: WrittenNumber): string {
   const text = writtenText(written);

@@ -66,7 +66,7 @@ function search(
   conditions: readonly ObservationCondition[],
   rest: Partial<ObservationPage>,
 ): Promise<string> {
-  const sort = { by: 'stamp', descending: false } as const;
+  const sort = [{ by: 'stamp', descending: false }] as const;
   return planOf((pool) =>
     findObservations(pool, {
       conditions,
@@ -89,7 +89,7 @@ const lastDay: ObservationCondition = {
 describe('searches go by an index', () => {
   it('of the patient and the time taken, for a chart', async () => {
     for (const descending of [false, true]) {
-      const plan = await search([patient, lastDay], { sort: { by: 'taken', descending } });
+      const plan = await search([patient, lastDay], { sort: [{ by: 'taken', descending }] });
       expect(plan).toMatch(/readings_pkey[^]*Index Cond: .*patient_key = .*effective_at >= /);
       expect(plan).not.toContain('Seq Scan on readings');
     }
@@ -100,7 +100,7 @@ describe('searches go by an index', () => {
       on: 'stamp',
       ranges: [{ fromMs: asOfMs - 600_000, toMs: null }],
     };
-    const after = { keyMs: asOfMs - 300_000, id: ID };
+    const after = { keysMs: [asOfMs - 300_000], id: ID };
     for (const plan of [
       await search([newest], {}),
       await search([], { after }),
@@ -137,7 +137,7 @@ describe('searches go by an index', () => {
 
   it('of the stamp, for what was calculated, however little of it there is', async () => {
     const kind: ObservationCondition = { on: 'kind', kinds: [{ derived: 'mean-pressure' }] };
-    const after = { keyMs: asOfMs - 300_000, id: ID };
+    const after = { keysMs: [asOfMs - 300_000], id: ID };
     for (const plan of [
       await search([kind], { shown: SHOWN }),
       await search([kind], { shown: SHOWN, after }),
@@ -146,7 +146,7 @@ describe('searches go by an index', () => {
       expect(plan).not.toContain('Seq Scan on readings');
     }
     for (const descending of [false, true]) {
-      const sort = { by: 'taken', descending } as const;
+      const sort = [{ by: 'taken', descending }] as const;
       const plan = await search([patient, lastDay], { shown: SHOWN, sort });
       expect(plan.match(/Index Cond: .*patient_key = .*effective_at >= /g)).toHaveLength(3);
       expect(plan).not.toContain('Seq Scan on readings');

@@ -12,7 +12,7 @@ import { parsePairs, printableName } from '../fhir/query-parameters.js';
 import { badValue } from '../fhir/refuse.js';
 import { renderShown } from '../fhir/render-derived.js';
 import { OBSERVATION_PARAMETERS } from '../fhir/search-parameters.js';
-import type { SearchContext } from '../fhir/search-parameters.js';
+import type { SearchContext } from '../fhir/search-parameter.js';
 import { visibleOnly } from '../fhir/visibility.js';
 import { renderInTurns } from '../fhir/turns.js';
 import { zoneClock } from '../../vitals/zone-time.js';

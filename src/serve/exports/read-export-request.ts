@@ -4,7 +4,7 @@ import { printableName } from '../fhir/query-parameters.js';
 import type { Pair } from '../fhir/query-parameters.js';
 import { badValue, refusal } from '../fhir/refuse.js';
 import { readStatedTime } from '../fhir/search-date.js';
-import type { SearchContext } from '../fhir/search-parameters.js';
+import type { SearchContext } from '../fhir/search-parameter.js';
 import { isId } from '../fhir/site.js';
 import { ValueFault } from '../fhir/token-values.js';
 import { EXPORTABLE } from './export-types.js';

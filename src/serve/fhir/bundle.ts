@@ -29,7 +29,16 @@ export function bundleText({ type, total, links, entries }: BundleParts): string
 
 /** @param fullUrl absolute address of the resource, without a version (bdl-8) */
 export function matchEntry(fullUrl: string, resource: unknown): string {
-  return `{"fullUrl":${JSON.stringify(fullUrl)},"resource":${toFhirJson(resource)},"search":{"mode":"match"}}`;
+  return searchEntry(fullUrl, resource, 'match');
+}
+
+/** A resource that comes along with the matches. */
+export function includeEntry(fullUrl: string, resource: unknown): string {
+  return searchEntry(fullUrl, resource, 'include');
+}
+
+function searchEntry(fullUrl: string, resource: unknown, mode: 'match' | 'include'): string {
+  return `{"fullUrl":${JSON.stringify(fullUrl)},"resource":${toFhirJson(resource)},"search":{"mode":"${mode}"}}`;
 }
 
 /** What there is to say about a search beside its matches. */

@@ -1,10 +1,15 @@
-import type { ObservationKind, ReadingKind } from '../../store/observation-conditions.js';
+import type {
+  ObservationKind,
+  ReadingKind,
+  ValueDemand,
+} from '../../store/observation-conditions.js';
+import type { Where } from '../../store/value-conditions.js';
 import { CATALOGUE, codingsOf } from '../../vitals/catalogue.js';
 import type { CatalogueRow } from '../../vitals/catalogue.js';
 import type { Coding } from '../../vitals/codes.js';
 import { DERIVED_CATALOGUE } from '../../vitals/derived-catalogue.js';
 import { DERIVED_KINDS, METHODS, SITES, VITALS } from '../../vitals/words.js';
-import type { Part, Vital } from '../../vitals/words.js';
+import type { DerivedKind, Part, Vital } from '../../vitals/words.js';
 import { matchesToken } from './token-values.js';
 import type { Token } from './token-values.js';
 
@@ -60,32 +65,35 @@ function withoutFullLists(kind: ReadingKind): ReadingKind {
   };
 }
 
-/** Systolic and diastolic stand in every pressure, a mean only where it was measured. */
-function partOf(part: Part): Part | null {
-  return part === 'mean' ? part : null;
+interface Scope {
+  readonly own: boolean;
+  readonly components: boolean;
 }
 
-function buildIndex(withComponents: boolean): readonly IndexEntry[] {
+function buildIndex({ own, components }: Scope): readonly IndexEntry[] {
   const index = new Map<string, IndexEntry>();
   for (const vital of VITALS) {
     const row = CATALOGUE[vital];
-    addKinds(index, vital, row, null);
-    if (withComponents) {
-      for (const part of row.parts) addKinds(index, vital, part, partOf(part.part));
+    if (own) addKinds(index, vital, row, null);
+    if (components) {
+      for (const part of row.parts) addKinds(index, vital, part, part.part);
     }
   }
-  for (const derived of DERIVED_KINDS) {
-    for (const coding of DERIVED_CATALOGUE[derived].codings) {
-      const entry = index.get(keyOf(coding)) ?? { coding, kinds: [] };
-      index.set(keyOf(coding), entry);
-      entry.kinds.push({ derived });
-    }
-  }
+  for (const derived of own ? DERIVED_KINDS : []) addDerived(index, derived);
   return [...index.values()];
 }
 
-const CODES = buildIndex(false);
-const COMBO_CODES = buildIndex(true);
+function addDerived(index: Map<string, IndexEntry>, derived: DerivedKind): void {
+  for (const coding of DERIVED_CATALOGUE[derived].codings) {
+    const entry = index.get(keyOf(coding)) ?? { coding, kinds: [] };
+    index.set(keyOf(coding), entry);
+    entry.kinds.push({ derived });
+  }
+}
+
+const CODES = buildIndex({ own: true, components: false });
+const COMPONENT_CODES = buildIndex({ own: false, components: true });
+const COMBO_CODES = buildIndex({ own: true, components: true });
 
 function kindsIn(index: readonly IndexEntry[], tokens: readonly Token[]): ObservationKind[] {
   return index
@@ -93,12 +101,58 @@ function kindsIn(index: readonly IndexEntry[], tokens: readonly Token[]): Observ
     .flatMap(({ kinds }) => kinds);
 }
 
+/** Systolic and diastolic stand in every pressure, with a value or without, a mean only where it was measured. */
+function whereverShown(kind: ObservationKind): ObservationKind {
+  return 'derived' in kind || kind.part === 'mean' ? kind : { ...kind, part: null };
+}
+
 /** What Observations have one of these codes as their own. */
 export function kindsWithCode(tokens: readonly Token[]): ObservationKind[] {
   return kindsIn(CODES, tokens);
 }
 
+/** What Observations have components with one of these codes. */
+export function kindsWithComponentCode(tokens: readonly Token[]): ObservationKind[] {
+  return kindsIn(COMPONENT_CODES, tokens).map(whereverShown);
+}
+
 /** What Observations, or components of them, have one of these codes. */
 export function kindsWithComboCode(tokens: readonly Token[]): ObservationKind[] {
-  return kindsIn(COMBO_CODES, tokens);
+  return kindsIn(COMBO_CODES, tokens).map(whereverShown);
+}
+
+/** A number that an Observation or a component can have as its value: which it is, and in what unit. */
+export interface ValueKind {
+  readonly of: ValueDemand['of'];
+  readonly row: Pick<CatalogueRow, 'unit' | 'unitText'>;
+}
+
+function valueKinds(kind: ObservationKind): ValueKind[] {
+  if ('derived' in kind) return [{ of: kind, row: CATALOGUE['blood-pressure'] }];
+  const row = CATALOGUE[kind.vital];
+  // A pressure has no value of its own, and a code is no number.
+  const part = kind.part ?? (row.parts.length === 0 && row.unit !== null ? 'value' : null);
+  return part === null ? [] : [{ of: { ...kind, part }, row }];
+}
+
+const INDEXES = { own: CODES, component: COMPONENT_CODES, any: COMBO_CODES } as const;
+
+/** The numbers that stand beside one of these codes, in the Observation itself, in components, or in either. */
+export function valuesWithCode(where: Where, tokens: readonly Token[]): ValueKind[] {
+  return kindsIn(INDEXES[where], tokens).flatMap(valueKinds);
+}
+
+/** All numbers of the catalogue. */
+export function valuesOf(where: Where): ValueKind[] {
+  return [
+    ...VITALS.flatMap((vital) => {
+      const any = { vital, methods: null, sites: null };
+      const parts = CATALOGUE[vital].parts.map(({ part }) => part);
+      const own = where === 'component' ? [] : [null];
+      return [...own, ...(where === 'own' ? [] : parts)].flatMap((part) =>
+        valueKinds({ ...any, part }),
+      );
+    }),
+    ...(where === 'component' ? [] : DERIVED_KINDS).flatMap((derived) => valueKinds({ derived })),
+  ];
 }

@@ -8,20 +8,23 @@ import type {
 import { CATALOGUE } from '../../vitals/catalogue.js';
 import { VITALS } from '../../vitals/words.js';
 import { MAX_DELIVERY_BYTES, MAX_DELIVERY_ENTRIES } from './bundle-answers.js';
+import { DIRECTORY_TYPES } from './directory-answers.js';
+import type { DirectoryType } from './directory-answers.js';
 import type { FhirAnswer } from './fhir-handler.js';
-import { DEFAULT_COUNT, MAX_COUNT } from './parse-search.js';
+import { DEFAULT_COUNT, MAX_COUNT } from './result-parameters.js';
+import { OBSERVATION_INCLUDES } from './observation-includes.js';
 import { US_CORE_PATIENT } from './render-patient.js';
 import { OBSERVATION_PARAMETERS, PATIENT_PARAMETERS } from './search-parameters.js';
-import type { SearchParameter } from './search-parameters.js';
+import type { SearchParameter } from './search-parameter.js';
 
 /** When what this server can do last changed. */
 const CAPABILITIES_DATE = '2026-11-26';
 const VITAL_SIGNS_PROFILE = 'http://hl7.org/fhir/StructureDefinition/vitalsigns';
 const SECURITY_SERVICES = 'http://terminology.hl7.org/CodeSystem/restful-security-service';
 
-const SEARCHING = `Prefer: handling=strict refuses every parameter that is not offered, handling=lenient passes over them. Without either, a parameter is refused if the result would be wider without it, and passed over if it only shapes the answer (_include, _revinclude, _elements, _contained). Pages have ${DEFAULT_COUNT} matches unless _count says otherwise, ${MAX_COUNT} at most; the pages of one search show the state of its first page. The outcome entry of a first page says how many held, unpublished readings the search would have met. Times without an offset are those of the site; ap takes a tenth of the time from the last change of the site.`;
+const SEARCHING = `_summary, _elements, _total, _count and _sort are taken; a resource shown in part has the tag SUBSETTED. Prefer: handling=strict refuses every parameter that is not offered, handling=lenient passes over them. Without either, a parameter is refused if the result would be wider without it, and passed over if it only shapes the answer (an _include that is not offered, _revinclude, _contained). Pages have ${DEFAULT_COUNT} matches unless _count says otherwise, ${MAX_COUNT} at most; the pages of one search show the state of its first page. The outcome entry of a first page says how many held, unpublished readings the search would have met. Times without an offset are those of the site; ap takes a tenth of the time from the last change of the site.`;
 
-const OBSERVATION_SEARCHING = `_sort takes date, _lastUpdated or _id, one of them, also with a minus; without it, measurements come newest first where a patient is named, else in order of publication. A reader that asks _lastUpdated=gt[greatest seen]&_sort=_lastUpdated and follows the next links to the end misses no change and meets no unchanged Observation twice.`;
+const OBSERVATION_SEARCHING = `_summary, _elements, _total, _count and _sort are taken; a resource shown in part has the tag SUBSETTED. _sort takes date, _lastUpdated and _id, one or several with commas, each also with a minus; without it, measurements come newest first where a patient is named, else in order of publication. A reader that asks _lastUpdated=gt[greatest seen]&_sort=_lastUpdated and follows the next links to the end misses no change and meets no unchanged Observation twice.`;
 
 const BATCH = `Entries that register a Patient (up to 1000), or that send in what a transaction may hold; each by itself.`;
 const TRANSACTION = `Up to ${MAX_DELIVERY_ENTRIES} entries and ${MAX_DELIVERY_BYTES / 1024} KiB: POST of Observation (also ifNoneExist), Patient, Device, DeviceMetric, Practitioner, Encounter and Location, and PUT Device?identifier=system|value. References lead to other entries by fullUrl, to contained resources, to Patients here by id or Patient?identifier=system|value, or name an identifier. Observations of one patient are judged together. Nobody is registered: a Patient is the registered one of its identifier, or its readings wait. Of Device and DeviceMetric the identifier, the place in the device and the operating mode are kept for references, and no scope but Observation.c is needed. Provenance is refused. A fault of form, reference or condition fails the whole; an Observation that the rules hold or reject, or that is no vital sign, answers its entry with 202 and an OperationOutcome.`;
@@ -80,6 +83,7 @@ function observations(elements: string): CapabilityStatementRestResource {
     conditionalRead: 'full-support',
     conditionalUpdate: false,
     conditionalDelete: 'not-supported',
+    searchInclude: OBSERVATION_INCLUDES.map(({ name }) => name),
     searchParam: OBSERVATION_PARAMETERS.map(declared),
   };
 }
@@ -110,6 +114,26 @@ function wards(): CapabilityStatementRestResource {
     documentation: WARDS,
     interaction: [{ code: 'read' }, { code: 'search-type' }],
     operation: exporting('group-export'),
+  };
+}
+
+function directory({
+  type,
+  documentation,
+  parameters,
+}: DirectoryType): CapabilityStatementRestResource {
+  return {
+    type,
+    documentation,
+    interaction: [{ code: 'read' }, { code: 'search-type' }],
+    versioning: 'no-version',
+    readHistory: false,
+    updateCreate: false,
+    conditionalCreate: false,
+    conditionalRead: 'not-supported',
+    conditionalUpdate: false,
+    conditionalDelete: 'not-supported',
+    searchParam: parameters.map(declared),
   };
 }
 
@@ -147,9 +171,9 @@ export function renderCapabilities(
             },
           ],
           description:
-            'How to get a token stands in .well-known/smart-configuration under this base; that and this statement ask for none. Everything else asks for one with system scopes: Observation.r to read, Observation.s to search, likewise Patient and Group; Observation.c to send in, and Patient.cu to register. Scopes for reading Observations may be narrowed by category, code, combo-code and status; what such a token may not see is answered as not there, and a search says that it was narrowed.',
+            'How to get a token stands in .well-known/smart-configuration under this base; that and this statement ask for none. Everything else asks for one with system scopes: Observation.r to read, Observation.s to search, likewise Patient, Group, Device, Encounter, Practitioner and Location; what _include would bring is left out where it may not be read; Observation.c to send in, and Patient.cu to register. Scopes for reading Observations may be narrowed by category, code, combo-code and status; what such a token may not see is answered as not there, and a search says that it was narrowed.',
         },
-        resource: [observations(elements), patients(), wards()],
+        resource: [observations(elements), patients(), wards(), ...DIRECTORY_TYPES.map(directory)],
         operation: exporting('export'),
         interaction: [
           { code: 'batch', documentation: BATCH },

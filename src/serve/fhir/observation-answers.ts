@@ -11,7 +11,7 @@ import {
   findObservations,
 } from '../../store/search-observations.js';
 import type { ObservationCondition } from '../../store/observation-conditions.js';
-import type { ObservationSort } from '../../store/search-observations.js';
+import type { SortKey } from '../../store/search-observations.js';
 import { shownBy } from '../../store/shown-observations.js';
 import type { ObservationVersion } from '../../store/shown-observations.js';
 import type { Caller } from '../http/route.js';
@@ -19,19 +19,24 @@ import { matchEntry, outcomeEntry } from './bundle.js';
 import type { FhirAnswer } from './fhir-handler.js';
 import type { KeptType } from './kept-versions.js';
 import { handlingOf } from './negotiate.js';
+import { includeEntries, leftOut, wanted } from './includes.js';
+import { OBSERVATION_INCLUDES } from './observation-includes.js';
+import { passedOver } from './passed-over.js';
 import { parseSearch } from './parse-search.js';
-import type { ParsedSearch } from './parse-search.js';
+import type { ParsedSearch, SearchOffer } from './parse-search.js';
 import type { Pair } from './query-parameters.js';
 import { badValue } from './refuse.js';
 import { renderShown } from './render-derived.js';
 import type { OutcomeIssue } from './render-outcome.js';
 import { answerPage, momentOf } from './search.js';
 import { OBSERVATION_PARAMETERS } from './search-parameters.js';
+import { shapeResource } from './shape-resource.js';
+import type { Shape } from './shape-resource.js';
 import type { FhirSite } from './site.js';
 import { visibleOnly } from './visibility.js';
 
 /** What `_sort` may name, and what it sorts by. */
-const OBSERVATION_SORTS: ReadonlyMap<string, ObservationSort['by']> = new Map([
+const OBSERVATION_SORTS: ReadonlyMap<string, SortKey['by']> = new Map([
   ['date', 'taken'],
   ['_lastUpdated', 'stamp'],
   ['_id', 'id'],
@@ -50,19 +55,24 @@ export const OBSERVATIONS: KeptType<ObservationVersion> = {
   render: renderShown,
 };
 
+/** What a search of Observations offers beside its parameters. */
+export const OBSERVATION_OFFER: SearchOffer = { shaped: true, includes: OBSERVATION_INCLUDES };
+
 export async function searchObservations(
-  { pool, baseUrl, siteMs }: FhirSite,
+  site: FhirSite,
   pairs: readonly Pair[],
   req: Request,
   { scopes }: Caller,
 ): Promise<FhirAnswer> {
+  const { pool, baseUrl, siteMs } = site;
   const { asOfMs, shown } = await momentOf(pool, pairs);
   const context = { siteMs, baseUrl, nowMs: asOfMs };
   const handling = handlingOf(req.headers);
-  const search = parseSearch(pairs, OBSERVATION_PARAMETERS, handling, context);
+  const search = parseSearch(pairs, OBSERVATION_PARAMETERS, handling, context, OBSERVATION_OFFER);
   const narrowing = visibleOnly(scopes, 's');
   const conditions = [...search.conditions, ...narrowing];
   const sort = readSort(search);
+  const includes = wanted(OBSERVATION_INCLUDES, search.includes);
   return answerPage({
     type: 'searchset',
     path: `${baseUrl}/Observation`,
@@ -70,45 +80,76 @@ export async function searchObservations(
     asOfMs,
     isId: OBSERVATIONS.isId,
     fetch: (after, limit) =>
-      findObservations(pool, { conditions, asOfMs, shown, sort, after, limit }),
+      findObservations(pool, {
+        ...{ conditions, asOfMs, shown, sort, limit },
+        after: after === null ? null : { id: after.id, keysMs: [after.keyMs, after.thenMs ?? 0] },
+      }),
     count: () => countObservations(pool, { conditions, asOfMs, shown }),
-    entryOf: (version) =>
-      matchEntry(`${baseUrl}/Observation/${version.observationId}`, renderShown(version)),
-    placeOf: (version) => ({
-      keyMs: sortKeyMs(version, sort),
-      id: version.observationId,
-      version: 0,
-    }),
+    entryOf: (version) => observationEntry(baseUrl, version, search.shape),
+    placeOf: (version) => placeOf(version, sort),
+    includeEntries: (rows) => includeEntries(site, includes, rows, placesIn(rows), asOfMs, scopes),
     extraEntries: async () => [
       outcomeEntry([
         suppressed(await countHeldReadings(pool, { conditions, asOfMs })),
         ...(narrowing.length === 0 ? [] : [NARROWED]),
+        ...leftOut(includes, scopes),
         ...search.ignored.map(passedOver),
       ]),
     ],
   });
 }
 
+/** A match as an entry. */
+export function observationEntry(
+  baseUrl: string,
+  version: ObservationVersion,
+  shape: Shape,
+): string {
+  const resource = shapeResource(renderShown(version), shape);
+  return matchEntry(`${baseUrl}/Observation/${version.observationId}`, resource);
+}
+
+/** The addresses of matches, below the base. */
+export function placesIn(rows: readonly ObservationVersion[]): string[] {
+  return rows.map(({ observationId }) => `Observation/${observationId}`);
+}
+
 /**
  * Without `_sort`: the newest measurements first where patients are named, as a chart shows them;
  * else in order of publication, as a feed is read.
  */
-function readSort({ sort, conditions }: ParsedSearch<ObservationCondition>): ObservationSort {
+function readSort({ sort, conditions }: ParsedSearch<ObservationCondition>): readonly SortKey[] {
   if (sort === null) {
-    return conditions.some(({ on }) => on === 'patient')
-      ? { by: 'taken', descending: true }
-      : { by: 'stamp', descending: false };
+    return conditions.some(({ on }) => on === 'patient' || on === 'patient-named')
+      ? [{ by: 'taken', descending: true }]
+      : [{ by: 'stamp', descending: false }];
   }
-  const descending = sort.startsWith('-');
-  const by = OBSERVATION_SORTS.get(descending ? sort.slice(1) : sort);
-  if (by === undefined) {
-    const names = [...OBSERVATION_SORTS.keys()].join(', ');
-    throw badValue('_sort', `takes one of ${names}, or - and one`);
-  }
-  return { by, descending };
+  const keys = sort.split(',').map((word): SortKey => {
+    const descending = word.startsWith('-');
+    const by = OBSERVATION_SORTS.get(descending ? word.slice(1) : word);
+    if (by === undefined) throw notSortable();
+    return { by, descending };
+  });
+  if (new Set(keys.map(({ by }) => by)).size < keys.length) throw notSortable();
+  const last = keys.findIndex(({ by }) => by === 'id');
+  // Nothing is equal in its id, so that what follows it decides nothing.
+  return last === -1 ? keys : keys.slice(0, last + 1);
 }
 
-function sortKeyMs(version: ObservationVersion, { by }: ObservationSort): number {
+function notSortable(): Error {
+  const names = [...OBSERVATION_SORTS.keys()].join(', ');
+  return badValue('_sort', `takes ${names}, each once at most, a minus before it for downwards`);
+}
+
+function placeOf(
+  version: ObservationVersion,
+  sort: readonly SortKey[],
+): { keyMs: number; thenMs: number; id: string; version: number } {
+  const [keyMs = 0, thenMs = 0] = sort.map((key) => sortKeyMs(version, key));
+  return { keyMs, thenMs, id: version.observationId, version: 0 };
+}
+
+function sortKeyMs(version: ObservationVersion, { by }: SortKey): number {
   if (by === 'taken') return version.takenAt.epochMs;
   return by === 'stamp' ? version.stampMs : 0;
 }
@@ -129,13 +170,3 @@ const NARROWED: OutcomeIssue = {
   code: 'suppressed',
   text: 'The scopes of this token let only some Observations be seen; the others are left out, and not counted.',
 };
-
-/** What a lenient search left out. */
-export function passedOver(parameter: string): OutcomeIssue {
-  return {
-    severity: 'warning',
-    code: 'not-supported',
-    text: `${parameter} is not offered here and was passed over.`,
-    expression: `http.${parameter}`,
-  };
-}

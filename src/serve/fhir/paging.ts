@@ -1,8 +1,8 @@
 import { createHash } from 'node:crypto';
-import { PAGE_PARAMETER } from './parse-search.js';
 import { writePairs } from './query-parameters.js';
 import type { Pair } from './query-parameters.js';
 import { badValue } from './refuse.js';
+import { PAGE_PARAMETER } from './result-parameters.js';
 import { MAX_VERSION } from './site.js';
 
 /** Where a page begins: after this row, in the state of the site at `asOfMs` (a history needs none: 0). */
@@ -10,13 +10,16 @@ export interface PageStart {
   readonly asOfMs: number;
   /** The last row of the page before: what it was sorted by, its id, and its version in a history. */
   readonly keyMs: number;
+  /** What it was sorted by in the second place. */
+  readonly thenMs?: number;
   readonly id: string;
   readonly version: number;
 }
 
-const VERSION_AT = 16;
+const THEN_AT = 16;
+const VERSION_AT = 24;
 /** From here on the id, as it is. */
-const ID_AT = 18;
+const ID_AT = 26;
 const DIGEST_BYTES = 12;
 
 /**
@@ -32,6 +35,7 @@ export function writePageStart(start: PageStart, search: string): string {
   const facts = Buffer.alloc(ID_AT + start.id.length);
   facts.writeBigInt64BE(BigInt(start.asOfMs), 0);
   facts.writeBigInt64BE(BigInt(start.keyMs), 8);
+  facts.writeBigInt64BE(BigInt(start.thenMs ?? 0), THEN_AT);
   facts.writeUInt16BE(start.version, VERSION_AT);
   facts.write(start.id, ID_AT, 'latin1');
   return Buffer.concat([facts, digest(facts, search)]).toString('base64url');
@@ -78,6 +82,7 @@ export function readPageStart(
   return {
     asOfMs: Number(facts.readBigInt64BE(0)),
     keyMs: Number(facts.readBigInt64BE(8)),
+    thenMs: Number(facts.readBigInt64BE(THEN_AT)),
     id,
     version: facts.readUInt16BE(VERSION_AT),
   };

@@ -1,22 +1,22 @@
+import type { FhirScopeType } from '../auth/fhir-scopes.js';
 import type { Pair } from './query-parameters.js';
 import { printableName } from './query-parameters.js';
 import { badValue, refusal } from './refuse.js';
-import type { SearchContext, ParameterReader } from './search-parameters.js';
+import {
+  isResultParameter,
+  readResultParameters,
+  takeResultParameter,
+} from './result-parameters.js';
+import type { GivenResults, ResultWishes } from './result-parameters.js';
+import { readersOf } from './search-parameter.js';
+import type { ParameterReader, SearchContext, SearchParameter } from './search-parameter.js';
 import { ValueFault, splitAlternatives } from './token-values.js';
 
 /** `Prefer: handling`; `default`: nothing was said. */
 export type Handling = 'strict' | 'lenient' | 'default';
 
-export const DEFAULT_COUNT = 50;
-export const MAX_COUNT = 1000;
-/** The parameter of next links that says where the page begins. */
-export const PAGE_PARAMETER = '_page';
-
 /** Alternatives that one search may name in all: each costs the database a comparison a row. */
 const MAX_ALTERNATIVES = 1000;
-
-const RESULT_PARAMETERS = ['_count', '_sort', '_total', '_summary', PAGE_PARAMETER] as const;
-type ResultParameter = (typeof RESULT_PARAMETERS)[number];
 
 /** Read before the search itself, by whoever chooses the form of the answer. */
 const FORM_PARAMETERS = ['_format', '_pretty'];
@@ -24,27 +24,42 @@ const FORM_PARAMETERS = ['_format', '_pretty'];
 /** Only shape the answer: without them it holds the same matches, so that they may be passed over. */
 const SHAPING = ['_include', '_revinclude', '_elements', '_contained', '_containedType'];
 
-export interface ParsedSearch<Condition> {
+/** What may be asked for beside the matches, e.g. `Observation:device`. */
+export interface IncludeName {
+  readonly by: '_include' | '_revinclude';
+  readonly name: string;
+  /** The type of what is brought along. */
+  readonly type: FhirScopeType;
+}
+
+/** What a search offers beside its parameters. */
+export interface SearchOffer {
+  /** Resources may be shown in part. */
+  readonly shaped?: boolean;
+  readonly includes?: readonly IncludeName[];
+}
+
+export interface ParsedSearch<Condition> extends ResultWishes {
   readonly conditions: readonly Condition[];
   /** What was applied, as it was understood, without the page: the links of the answer repeat it. */
   readonly used: readonly Pair[];
   /** Names of what was passed over. */
   readonly ignored: readonly string[];
-  readonly count: number;
-  /** The number of matches is wanted, not the matches. */
-  readonly countOnly: boolean;
-  readonly total: boolean;
-  readonly sort: string | null;
-  readonly page: string | null;
+  /** Of what is offered, what was asked for. */
+  readonly includes: readonly IncludeName[];
 }
 
 interface Parsing<Condition> {
   readonly conditions: Condition[];
   readonly used: Pair[];
   readonly ignored: string[];
-  readonly result: Partial<Record<ResultParameter, string>>;
+  readonly includes: IncludeName[];
+  readonly given: GivenResults;
   alternatives: number;
 }
+
+type Parameters<Condition> = readonly (ParameterReader<Condition> &
+  Partial<SearchParameter<Condition>>)[];
 
 /**
  * Reads the parameters of a search by its table.
@@ -57,30 +72,59 @@ interface Parsing<Condition> {
  */
 export function parseSearch<Condition>(
   pairs: readonly Pair[],
-  parameters: readonly ParameterReader<Condition>[],
+  parameters: Parameters<Condition>,
   handling: Handling,
   context: SearchContext,
+  { shaped = false, includes = [] }: SearchOffer = {},
 ): ParsedSearch<Condition> {
   const parsing: Parsing<Condition> = {
-    conditions: [],
-    used: [],
-    ignored: [],
-    result: {},
+    ...{ conditions: [], used: [], ignored: [], includes: [], given: {} },
     alternatives: 0,
   };
+  const readers = readersOf(parameters);
   for (const [name, value] of pairs) {
     if (value === '') throw badValue(printableName(name), 'has no value');
-    const parameter = parameters.find((one) => one.name === name);
+    const parameter = readers.get(name);
+    const included = includesNamed(includes, name, value);
     if (parameter !== undefined) addCondition(parsing, parameter, value, context);
-    else if (isResultParameter(name)) addResultParameter(parsing, name, value);
+    else if (isResultParameter(name, shaped)) takeResultParameter(parsing.given, name, value);
     else if (FORM_PARAMETERS.includes(name)) parsing.used.push([name, value]);
+    else if (included.length > 0) addIncludes(parsing, name, value, included);
     else passOver(parsing, name, handling, parameters);
   }
-  return { ...parsing, ...readResultParameters(parsing) };
+  const { given, conditions, used, ignored } = parsing;
+  const wishes = readResultParameters(given, used, shaped);
+  const wanted = parsing.includes;
+  if (wanted.length > 0 && 'summary' in wishes.shape && wishes.shape.summary === 'text') {
+    // FHIR R4 §3.1.1.5.8: what is included may not be mixed with texts.
+    throw badValue('_summary', 'text does not go with _include');
+  }
+  return { ...wishes, conditions, used, ignored, includes: wanted };
 }
 
-function isResultParameter(name: string): name is ResultParameter {
-  return (RESULT_PARAMETERS as readonly string[]).includes(name);
+/** `Type:parameter`, `Type:parameter:Target`, or all of them by an asterisk. */
+function includesNamed(
+  offered: readonly IncludeName[],
+  by: string,
+  value: string,
+): readonly IncludeName[] {
+  return offered.filter(
+    (one) =>
+      one.by === by &&
+      (value === one.name ||
+        value === `${one.name}:${one.type}` ||
+        (value === '*' && by === '_include')),
+  );
+}
+
+function addIncludes(
+  { includes, used }: Parsing<unknown>,
+  name: string,
+  value: string,
+  added: readonly IncludeName[],
+): void {
+  for (const one of added) if (!includes.includes(one)) includes.push(one);
+  used.push([name, value]);
 }
 
 function addCondition<Condition>(
@@ -91,9 +135,10 @@ function addCondition<Condition>(
 ): void {
   try {
     const values = splitAlternatives(value);
-    parsing.alternatives += values.length;
+    parsing.alternatives += values.length * (parameter.cost ?? 1);
     if (parsing.alternatives > MAX_ALTERNATIVES) {
-      throw refusal(400, 'too-costly', `A search names at most ${MAX_ALTERNATIVES} values.`);
+      const text = `A search names at most ${MAX_ALTERNATIVES} values, a quantity counting as 20.`;
+      throw refusal(400, 'too-costly', text);
     }
     const condition = parameter.condition(values, context);
     if (condition !== null) parsing.conditions.push(condition);
@@ -104,15 +149,6 @@ function addCondition<Condition>(
     if (error instanceof ValueFault) throw badValue(parameter.name, error.message);
     throw error;
   }
-}
-
-function addResultParameter(
-  { result }: Pick<Parsing<unknown>, 'result'>,
-  name: ResultParameter,
-  value: string,
-): void {
-  if (result[name] !== undefined) throw badValue(name, 'stands more than once');
-  result[name] = value;
 }
 
 function passOver(
@@ -131,46 +167,4 @@ function passOver(
     throw refusal(400, 'not-supported', `${shown} is not offered here.`, `http.${shown}`);
   }
   parsing.ignored.push(shown);
-}
-
-function readResultParameters({
-  result,
-  used,
-}: Parsing<unknown>): Pick<
-  ParsedSearch<unknown>,
-  'count' | 'countOnly' | 'total' | 'sort' | 'page'
-> {
-  const count = readCount(result._count);
-  const summary = readChoice('_summary', result._summary, ['false', 'count']);
-  const total = readChoice('_total', result._total, ['none', 'estimate', 'accurate']);
-  const given = { ...result, ...(result._count === undefined ? {} : { _count: String(count) }) };
-  for (const name of RESULT_PARAMETERS) {
-    const value = given[name];
-    if (value !== undefined && name !== PAGE_PARAMETER) used.push([name, value]);
-  }
-  return {
-    count,
-    countOnly: count === 0 || summary === 'count',
-    total: total === 'estimate' || total === 'accurate',
-    sort: result._sort ?? null,
-    page: result[PAGE_PARAMETER] ?? null,
-  };
-}
-
-/** A server may send fewer than asked for, never more. */
-function readCount(value: string | undefined): number {
-  if (value === undefined) return DEFAULT_COUNT;
-  if (!/^\d{1,20}$/.test(value)) throw badValue('_count', 'is not a whole number from 0 up');
-  return Math.min(Number(value), MAX_COUNT);
-}
-
-function readChoice(
-  name: ResultParameter,
-  value: string | undefined,
-  choices: readonly string[],
-): string | undefined {
-  if (value !== undefined && !choices.includes(value)) {
-    throw badValue(name, `is not one of ${choices.join(', ')}`);
-  }
-  return value;
 }

@@ -13,13 +13,14 @@ import { matchEntry, outcomeEntry } from './bundle.js';
 import type { FhirAnswer } from './fhir-handler.js';
 import type { KeptType } from './kept-versions.js';
 import { handlingOf } from './negotiate.js';
-import { passedOver } from './observation-answers.js';
+import { passedOver } from './passed-over.js';
 import { parseSearch } from './parse-search.js';
 import type { Pair } from './query-parameters.js';
 import { badValue } from './refuse.js';
 import { renderPatient } from './render-patient.js';
 import { answerPage, asOfOf } from './search.js';
 import { PATIENT_PARAMETERS } from './search-parameters.js';
+import { shapeResource } from './shape-resource.js';
 import { isId } from './site.js';
 import type { FhirSite } from './site.js';
 
@@ -52,7 +53,9 @@ export async function searchPatients(
 ): Promise<FhirAnswer> {
   const asOfMs = await asOfOf(pool, pairs);
   const context = { siteMs, baseUrl, nowMs: asOfMs };
-  const search = parseSearch(pairs, PATIENT_PARAMETERS, handlingOf(req.headers), context);
+  const search = parseSearch(pairs, PATIENT_PARAMETERS, handlingOf(req.headers), context, {
+    shaped: true,
+  });
   if (search.sort !== null && search.sort !== '_id') throw badValue('_sort', 'takes _id here');
   const { conditions } = search;
   return answerPage({
@@ -64,7 +67,8 @@ export async function searchPatients(
     fetch: (after, limit) =>
       findPatients(pool, { conditions, asOfMs, afterId: after?.id ?? null, limit }),
     count: () => countPatients(pool, { conditions, asOfMs }),
-    entryOf: (kept) => matchEntry(`${baseUrl}/Patient/${kept.id}`, toPatient(kept)),
+    entryOf: (kept) =>
+      matchEntry(`${baseUrl}/Patient/${kept.id}`, shapeResource(toPatient(kept), search.shape)),
     placeOf: ({ id }) => ({ keyMs: 0, id, version: 0 }),
     extraEntries: () => {
       const [first, ...rest] = search.ignored.map(passedOver);

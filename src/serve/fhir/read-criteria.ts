@@ -3,7 +3,7 @@ import type { Identifier } from '../../vitals/shapes.js';
 import { HttpError } from '../http/http-error.js';
 import { parsePairs } from './query-parameters.js';
 import type { Pair } from './query-parameters.js';
-import { readIdentifierTokens } from './search-parameters.js';
+import { readIdentifierTokens } from './search-parameter.js';
 import { ValueFault, splitAlternatives } from './token-values.js';
 
 /** What is wrong with a condition; `kind` tells another parameter from a bad value. */

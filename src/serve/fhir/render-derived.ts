@@ -15,7 +15,7 @@ import { renderQuantity } from './render-value.js';
 
 const PRESSURE = CATALOGUE['blood-pressure'];
 /** R4 and US Core 9.0.0 have no profile of their own for either; what all vital signs must be, they are. */
-const PROFILES = [
+export const DERIVED_PROFILES = [
   'http://hl7.org/fhir/StructureDefinition/vitalsigns',
   'http://hl7.org/fhir/us/core/StructureDefinition/us-core-vital-signs',
 ];
@@ -44,7 +44,7 @@ function renderDerived(version: ReadingVersion, kind: DerivedKind, id: string): 
   return {
     resourceType: 'Observation',
     id,
-    meta: renderMeta(version, status, PROFILES),
+    meta: renderMeta(version, status, DERIVED_PROFILES),
     text: renderNarrative([
       ...describe(version, status, `${display}: ${valueText(value)}`),
       ...notes.map(({ text }) => text),

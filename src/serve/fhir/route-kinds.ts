@@ -1,7 +1,7 @@
 /** How the routes of the FHIR side are described: parameters, answers, and the kinds of route. */
 import type { BodySpec, Caller, ParameterSpec, ResponseSpec, Route } from '../http/route.js';
 import type { fhirHandler } from './fhir-handler.js';
-import type { SearchParameter } from './search-parameters.js';
+import type { SearchParameter } from './search-parameter.js';
 
 const FHIR_JSON = 'application/fhir+json';
 const RESOURCE = { type: 'object', required: ['resourceType'] };
@@ -29,7 +29,12 @@ const PAGING: readonly ParameterSpec[] = [
 const SHAPING: readonly ParameterSpec[] = [
   { name: '_sort', in: 'query', description: 'What to sort by; with a minus: downwards' },
   { name: '_total', in: 'query', description: 'none, estimate or accurate' },
-  { name: '_summary', in: 'query', description: 'count: the number of matches only' },
+  {
+    name: '_summary',
+    in: 'query',
+    description: 'count: the number of matches only; true, text or data: parts of the resources',
+  },
+  { name: '_elements', in: 'query', description: 'Elements to show, with commas between them' },
 ];
 const SINCE: ParameterSpec = {
   name: '_since',
@@ -59,7 +64,9 @@ function pathSpecs(path: string): ParameterSpec[] {
   ].map((spec) => ({ ...spec, in: 'path' }));
 }
 
-type FhirScopeOf<Letter extends string> = `system/${'Observation' | 'Patient'}.${Letter}`;
+/** Types that are served. */
+type Served = 'Observation' | 'Patient' | 'Device' | 'Encounter' | 'Practitioner' | 'Location';
+type FhirScopeOf<Letter extends string> = `system/${Served}.${Letter}`;
 type Handler = ReturnType<typeof fhirHandler<[Caller]>>;
 
 export function reading(
@@ -100,7 +107,7 @@ export function history(
 
 /** A search by GET and by POST: the same parameters in the address or in a form. */
 export function search(
-  type: 'Observation' | 'Patient',
+  type: Served,
   parameters: readonly SearchParameter<unknown>[],
   handler: Handler,
 ): Route[] {

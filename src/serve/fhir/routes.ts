@@ -4,6 +4,7 @@ import type { Area, Caller, ParameterSpec, Route } from '../http/route.js';
 import { MAX_BATCH_BYTES, MAX_DELIVERY_BYTES, postBundle } from './bundle-answers.js';
 import { createObservation } from './create-observation.js';
 import type { DeliveryServices } from './delivery-services.js';
+import { DIRECTORY_TYPES, readDirectory, searchDirectory } from './directory-answers.js';
 import { fhirHandler } from './fhir-handler.js';
 import { capabilitiesAnswer } from './metadata.js';
 import { listHistory, readNewest, readVersion } from './kept-versions.js';
@@ -91,6 +92,25 @@ function patientRoutes(site: FhirSite): Route[] {
       fhirHandler((_, req, caller: Caller) => readVersion(PATIENTS, site, req, caller)),
     ),
   ];
+}
+
+function directoryRoutes(site: FhirSite): Route[] {
+  return DIRECTORY_TYPES.flatMap((directory): Route[] => {
+    const { type, parameters } = directory;
+    return [
+      ...search(
+        type,
+        parameters,
+        fhirHandler((pairs, req) => searchDirectory(directory, site, pairs, req)),
+      ),
+      reading(
+        `/fhir/${type}/:id`,
+        `system/${type}.r`,
+        `The present state of one ${type}`,
+        fhirHandler((_, req) => readDirectory(directory, site, req)),
+      ),
+    ];
+  });
 }
 
 function registrationRoutes(site: FhirSite): Route[] {
@@ -211,6 +231,7 @@ export function fhirArea(settings: FhirSettings): Area {
       metadata,
       ...observationRoutes(site),
       ...patientRoutes(site),
+      ...directoryRoutes(site),
       ...registrationRoutes(site),
       ...deliveryRoutes(site, settings.deliveries),
     ],

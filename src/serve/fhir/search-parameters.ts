@@ -3,67 +3,27 @@
  * CapabilityStatement lists. FHIR R4 §3.1.1.4 and the SearchParameter resources of 4.0.1.
  */
 import type { PatientCondition } from '../../store/find-patients.js';
-import type { IdentifierToken } from '../../store/identifier-token.js';
 import type { ObservationCondition, PlaceInSet } from '../../store/observation-conditions.js';
 import { shownBy } from '../../store/shown-observations.js';
 import { OBSERVATION_STATUSES } from '../../vitals/words.js';
 import { kindsWithCode, kindsWithComboCode } from './code-index.js';
+import { kindsWithProfile } from './profile-index.js';
+import { REFERENCE_PARAMETERS } from './reference-parameters.js';
 import { URI_SYSTEM } from './render-observation.js';
 import { TAGS, VITAL_SIGNS_CATEGORY } from './render-codings.js';
 import { rangesOf, readStatedTime } from './search-date.js';
+import {
+  DEFINITIONS,
+  knownIds,
+  readIdentifierTokens,
+  toIdentifierToken,
+} from './search-parameter.js';
+import type { ParameterReader, SearchContext, SearchParameter } from './search-parameter.js';
 import { isId } from './site.js';
-import type { WallTime } from '../../vitals/zone-time.js';
 import { ValueFault, matchesToken, readPlain, readToken } from './token-values.js';
-import type { Token } from './token-values.js';
+import { VALUE_PARAMETERS } from './value-parameters.js';
 
-/** What the meaning of a value depends on beside itself. */
-export interface SearchContext {
-  /** The moment at which the site's clocks show a wall time. */
-  readonly siteMs: (wall: WallTime) => number;
-  /** What `ap` measures from. */
-  readonly nowMs: number;
-  /** Base of absolute references to this server. */
-  readonly baseUrl: string;
-}
-
-/** How the values of a parameter are read. */
-export interface ParameterReader<Condition> {
-  readonly name: string;
-  /**
-   * The demand of one occurrence, its values being alternatives, still escaped; null: everything
-   * meets it.
-   *
-   * @throws ValueFault when a value is not of the parameter's type.
-   */
-  readonly condition: (values: readonly string[], context: SearchContext) => Condition | null;
-  /** A value as it was understood, for the self link; absent: as it was sent. */
-  readonly resolve?: (value: string, context: SearchContext) => string;
-}
-
-/** A parameter with what the CapabilityStatement says of it. */
-export interface SearchParameter<Condition> extends ParameterReader<Condition> {
-  readonly type: 'token' | 'date' | 'reference';
-  /** Canonical of the SearchParameter resource of FHIR R4. */
-  readonly definition: string;
-  readonly documentation: string;
-}
-
-const DEFINITIONS = 'http://hl7.org/fhir/SearchParameter/';
 const STATUS_SYSTEM = 'http://hl7.org/fhir/observation-status';
-
-/** Ids of ours among the values: others lead to nothing and are no error. */
-function knownIds(values: readonly string[]): string[] {
-  return values.map(readPlain).filter(isId);
-}
-
-function patientIds(values: readonly string[], { baseUrl }: SearchContext): string[] {
-  return knownIds(
-    values.map((value) => {
-      const local = value.startsWith(`${baseUrl}/`) ? value.slice(baseUrl.length + 1) : value;
-      return local.replace(/^Patient\//, '');
-    }),
-  );
-}
 
 function readTime(value: string, { siteMs }: SearchContext): ReturnType<typeof readStatedTime> {
   return readStatedTime(readPlain(value), siteMs);
@@ -122,20 +82,7 @@ function placeCondition(values: readonly string[]): ObservationCondition {
 }
 
 export const OBSERVATION_PARAMETERS: readonly SearchParameter<ObservationCondition>[] = [
-  {
-    name: 'patient',
-    type: 'reference',
-    definition: `${DEFINITIONS}clinical-patient`,
-    documentation: 'Who was measured: id, Patient/id, or the absolute URL here.',
-    condition: (values, context) => ({ on: 'patient', ids: patientIds(values, context) }),
-  },
-  {
-    name: 'subject',
-    type: 'reference',
-    definition: `${DEFINITIONS}Observation-subject`,
-    documentation: 'As patient: every subject here is a Patient.',
-    condition: (values, context) => ({ on: 'patient', ids: patientIds(values, context) }),
-  },
+  ...REFERENCE_PARAMETERS,
   {
     name: 'category',
     type: 'token',
@@ -157,6 +104,7 @@ export const OBSERVATION_PARAMETERS: readonly SearchParameter<ObservationConditi
     documentation: 'Any coding of Observation.code or of a component, e.g. systolic pressure.',
     condition: (values) => ({ on: 'kind', kinds: kindsWithComboCode(values.map(readToken)) }),
   },
+  ...VALUE_PARAMETERS,
   {
     name: 'date',
     type: 'date',
@@ -208,16 +156,14 @@ export const OBSERVATION_PARAMETERS: readonly SearchParameter<ObservationConditi
       'unreviewed, unconfirmed or doubtful-signal: why an Observation is preliminary; or late-arrival.',
     condition: tagCondition,
   },
+  {
+    name: '_profile',
+    type: 'uri',
+    definition: `${DEFINITIONS}Resource-profile`,
+    documentation: 'A profile that the Observation names in its meta.',
+    condition: (values) => ({ on: 'kind', kinds: kindsWithProfile(values.map(readPlain)) }),
+  },
 ];
-
-function toIdentifierToken({ system, code }: Token): IdentifierToken {
-  return { system: system ?? null, value: code === '' ? null : code };
-}
-
-/** Reads the values of `identifier` on Patient. An identifier without a system is never kept here. */
-export function readIdentifierTokens(values: readonly string[]): IdentifierToken[] {
-  return values.map(readToken).map(toIdentifierToken);
-}
 
 export const PATIENT_PARAMETERS: readonly SearchParameter<PatientCondition>[] = [
   {

@@ -7,7 +7,7 @@ import type { FhirAnswer } from './fhir-handler.js';
 import { bundleText } from './bundle.js';
 import { asOfOfPage, bindingOf, pageLinks, readPageStart } from './paging.js';
 import type { PageStart } from './paging.js';
-import { PAGE_PARAMETER } from './parse-search.js';
+import { PAGE_PARAMETER } from './result-parameters.js';
 import type { ParsedSearch } from './parse-search.js';
 import type { Pair } from './query-parameters.js';
 import { badValue } from './refuse.js';
@@ -28,6 +28,8 @@ export interface PageSource<Row> {
   readonly entryOf: (row: Row) => string;
   /** Where a row stands in the order of the search. */
   readonly placeOf: (row: Row) => Omit<PageStart, 'asOfMs'>;
+  /** What comes along with the matches of a page. */
+  readonly includeEntries?: (rows: readonly Row[]) => Promise<string[]>;
   /** Entries beside the matches, on the first page. */
   readonly extraEntries?: () => Promise<string[]>;
 }
@@ -63,13 +65,14 @@ export async function answerPage<Row>(source: PageSource<Row>): Promise<FhirAnsw
   const last = rows.length > count ? shown.at(-1) : undefined;
   const next = last === undefined ? null : { ...source.placeOf(last), asOfMs };
   const isWhole = isFirst && next === null && !search.countOnly;
+  const included = (await source.includeEntries?.(shown)) ?? [];
   const wantsTotal = search.total || search.countOnly;
   const total = isWhole ? shown.length : wantsTotal ? await source.count?.() : undefined;
   const text = bundleText({
     type,
     ...(total === undefined ? {} : { total }),
     links: pageLinks(path, used, page, next),
-    entries: [...(await renderInTurns(shown, source.entryOf)), ...extra],
+    entries: [...(await renderInTurns(shown, source.entryOf)), ...included, ...extra],
   });
   return { status: 200, text };
 }

@@ -12,7 +12,7 @@ export class ValueFault extends Error {
 }
 
 /** Splits where the separator stands without a backslash before it; the escapes stay. */
-function splitUnescaped(text: string, separator: ',' | '|'): string[] {
+function splitUnescaped(text: string, separator: ',' | '|' | '$'): string[] {
   const parts: string[] = [];
   let part = '';
   for (let i = 0; i < text.length; i += 1) {
@@ -45,8 +45,26 @@ export function splitAlternatives(value: string): string[] {
   return alternatives;
 }
 
+/**
+ * The two values of a composite, still escaped.
+ *
+ * @throws ValueFault when there are not two, with a dollar between them.
+ */
+export function splitComposite(value: string): readonly [string, string] {
+  const [first = '', second = '', ...more] = splitUnescaped(value, '$');
+  if (first === '' || second === '' || more.length > 0) {
+    throw new ValueFault('takes two values with a dollar sign between them');
+  }
+  return [first, second];
+}
+
+/** The parts between bars, without escapes. */
+export function splitBars(value: string): string[] {
+  return splitUnescaped(value, '|').map(withoutEscapes);
+}
+
 export function readToken(value: string): Token {
-  const parts = splitUnescaped(value, '|').map(withoutEscapes);
+  const parts = splitBars(value);
   const [first = '', second] = parts;
   if (parts.length > 2)
     throw new ValueFault('has more than one bar; write \\| for a bar in a code');

@@ -10,7 +10,7 @@ import type { FhirScope } from '../auth/scopes.js';
 import { hasScope, restrictionsOn } from '../auth/scopes.js';
 import type { FhirScopeType, Restriction } from '../auth/fhir-scopes.js';
 import { OBSERVATION_PARAMETERS } from './search-parameters.js';
-import type { SearchContext } from './search-parameters.js';
+import type { SearchContext } from './search-parameter.js';
 
 /** Parameters that narrow a scope mean the same at any time and place. */
 const NO_CONTEXT: SearchContext = { siteMs: () => 0, nowMs: 0, baseUrl: '' };

@@ -59,14 +59,28 @@ describe('the CapabilityStatement', () => {
       identifier: 'a|b',
       _lastUpdated: '2026',
       _tag: 'unreviewed',
+      _profile: 'http://hl7.org/fhir/StructureDefinition/bp',
+      ...{ device: id, encounter: id, performer: id, 'derived-from': id, method: '37931006' },
+      ...{ 'value-quantity': 'gt38', 'component-value-quantity': '1', 'combo-value-quantity': '1' },
+      'code-value-quantity': '8867-4$gt1',
+      'component-code-value-quantity': '8480-6$gt1',
+      'combo-code-value-quantity': '8480-6$gt1',
+      'component-code': '8480-6',
+      'data-absent-reason': 'error',
+      'component-data-absent-reason': 'error',
+      'combo-data-absent-reason': 'error',
+      name: 'ward',
     };
-    for (const type of ['Observation', 'Patient']) {
+    const types = (statement.rest?.[0]?.resource ?? []).map(({ type }) => type);
+    expect(types).toHaveLength(6);
+    for (const type of types) {
       const { searchParam = [] } = resource(type);
       expect(searchParam.length).toBeGreaterThan(1);
       for (const { name, definition } of searchParam) {
         expect(definition).toMatch(/^http:\/\/hl7\.org\/fhir\/SearchParameter\//);
         const query = `${type}?${name}=${values[name] ?? ''}`;
         const { status, body } = await fhir.ask<AnyBundle>(query, {
+          scopes: 'system/*.rs',
           headers: { Prefer: 'handling=strict' },
         });
         expect([query, status, body.type]).toEqual([query, 200, 'searchset']);
@@ -75,9 +89,21 @@ describe('the CapabilityStatement', () => {
         searchParam.every((parameter) => parameter.name !== name),
       );
       for (const name of others) {
-        const { status } = await fhir.ask(`${type}?${name}=${values[name] ?? ''}`);
+        const { status } = await fhir.ask(`${type}?${name}=${values[name] ?? ''}`, {
+          scopes: 'system/*.rs',
+        });
         expect([type, name, status]).toEqual([type, name, 400]);
       }
+    }
+  });
+
+  it('lists includes that work', async () => {
+    const { searchInclude = [] } = resource('Observation');
+    expect(searchInclude.length).toBeGreaterThan(4);
+    for (const name of searchInclude) {
+      const query = `Observation?_include=${name}`;
+      const { status } = await fhir.ask(query, { headers: { Prefer: 'handling=strict' } });
+      expect([query, status]).toEqual([query, 200]);
     }
   });
 

@@ -48,7 +48,7 @@ describe('a code', () => {
         conditions: kinds === null ? [] : [{ on: 'kind', kinds }],
         asOfMs,
         shown: SHOWN,
-        sort: { by: 'id', descending: false },
+        sort: [{ by: 'id', descending: false }],
         after: null,
         limit: 10_000,
       });
