@@ -2,7 +2,7 @@
 import type { Pool } from 'pg';
 import { canMeet, conditionSql, heldSql } from './observation-conditions.js';
 import type { ObservationCondition } from './observation-conditions.js';
-import { READING_COLUMNS } from './reading-rows.js';
+import { READING_COLUMNS, READING_DICTIONARIES } from './reading-rows.js';
 import {
   READING_ID,
   SHOWN,
@@ -83,6 +83,36 @@ export async function findObservations(
   const { rows } = await pool.query<ShownRow>(
     `select ${READING_COLUMNS}, r.shown
        from ${fromShown(branches, orderKeys(page.sort), values.bind(page.limit))}`,
+    values.list,
+  );
+  return rows.map(toObservationVersion);
+}
+
+/**
+ * The newest measurements of each patient and code that match, at most `max` of each and those of the same
+ * time as the last of them; newest first within a code, in the order of the ids where times are equal.
+ *
+ * A code is a sign, or a kind of calculated value: no two of them share a code.
+ */
+export async function findLatest(
+  pool: Pool,
+  search: ObservationSearch,
+  { max, limit }: { readonly max: number; readonly limit: number },
+): Promise<ObservationVersion[]> {
+  const values = new SqlValues();
+  const branches = branchesOf(search, values).map(
+    ({ shown, demands }) =>
+      `select r.*, '${shown}' as shown, ${SHOWN.indexOf(shown)} as rank,
+              rank() over (partition by r.patient_key, r.vital order by r.effective_at desc) as place
+         from readings r where ${demands.join(' and ')}`,
+  );
+  const order = 'r.patient_key, r.vital, r.rank, r.effective_at desc, r.reading_id desc';
+  const { rows } = await pool.query<ShownRow>(
+    `select ${READING_COLUMNS}, r.shown
+       from (select * from (${branches.join(' union all ')}) r
+              where r.place <= ${values.bind(max, 'bigint')}
+              order by ${order} limit ${values.bind(limit)}) r
+            ${READING_DICTIONARIES} order by ${order}`,
     values.list,
   );
   return rows.map(toObservationVersion);

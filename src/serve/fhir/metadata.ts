@@ -60,6 +60,15 @@ const READING: Interactions = [
   { code: 'search-type' },
 ];
 
+const OPERATIONS: NonNullable<CapabilityStatementRestResource['operation']> = [
+  {
+    name: 'lastn',
+    definition: 'http://hl7.org/fhir/OperationDefinition/Observation-lastn',
+    documentation:
+      'By GET. Of each patient and code; whatever carries one required code is one group. Observations that are entered-in-error count unless status says otherwise.',
+  },
+];
+
 /** How Observations are sent in, and what becomes of each element. */
 function sendingIn(elements: string): string {
   return `A create is answered 201 with Location and ETag once the reading is published, 200 when it was kept before, 202 with an OperationOutcome and no Location while it is held for review, and 422 when it cannot be carried, is no vital sign, or is rejected; all are kept. If-None-Exist takes identifier=system|value: of the same reading the first one stands, of another 409 is answered. An Observation that is amended, corrected or entered-in-error speaks of one that the same source has sent, found by an identifier or else by patient, sign, device and second: that one gets a new version, answered 200; its subject never changes. Without one a correction is taken as new with a note, and entered-in-error is refused. ${elements}`;
@@ -83,6 +92,7 @@ function observations(elements: string): CapabilityStatementRestResource {
     conditionalRead: 'full-support',
     conditionalUpdate: false,
     conditionalDelete: 'not-supported',
+    operation: OPERATIONS,
     searchInclude: OBSERVATION_INCLUDES.map(({ name }) => name),
     searchParam: OBSERVATION_PARAMETERS.map(declared),
   };

@@ -155,7 +155,7 @@ function sortKeyMs(version: ObservationVersion, { by }: SortKey): number {
 }
 
 /** That something is withheld must not be silent: how much, and nothing about it. */
-function suppressed(held: number): OutcomeIssue {
+export function suppressed(held: number): OutcomeIssue {
   return {
     severity: 'information',
     code: 'suppressed',

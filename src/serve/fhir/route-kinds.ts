@@ -105,6 +105,26 @@ export function history(
   };
 }
 
+/** An operation of the type by GET, which takes search parameters beside its own. */
+export function operation(
+  path: string,
+  scope: FhirScopeOf<'s'>,
+  summary: string,
+  own: readonly ParameterSpec[],
+  parameters: readonly SearchParameter<unknown>[],
+  handler: Handler,
+): Route {
+  return {
+    method: 'get',
+    path,
+    scopes: [scope],
+    summary,
+    parameters: [...own, ...parameters.map(asQuery), ...FORM, HANDLING],
+    responses: { 200: fhirResponse('What the operation returns'), ...REFUSALS },
+    handler,
+  };
+}
+
 /** A search by GET and by POST: the same parameters in the address or in a form. */
 export function search(
   type: Served,

@@ -7,6 +7,7 @@ import type { DeliveryServices } from './delivery-services.js';
 import { DIRECTORY_TYPES, readDirectory, searchDirectory } from './directory-answers.js';
 import { fhirHandler } from './fhir-handler.js';
 import { capabilitiesAnswer } from './metadata.js';
+import { lastObservations } from './last-observations.js';
 import { listHistory, readNewest, readVersion } from './kept-versions.js';
 import { OBSERVATIONS, searchObservations } from './observation-answers.js';
 import { PATIENTS, searchPatients } from './patient-answers.js';
@@ -20,6 +21,7 @@ import {
   fhirBody,
   fhirResponse,
   history,
+  operation,
   reading,
   search,
 } from './route-kinds.js';
@@ -43,6 +45,14 @@ function observationRoutes(site: FhirSite): Route[] {
       'Observation',
       OBSERVATION_PARAMETERS,
       fhirHandler((pairs, req, caller: Caller) => searchObservations(site, pairs, req, caller)),
+    ),
+    operation(
+      '/fhir/Observation/$lastn',
+      'system/Observation.s',
+      'The newest measurements of each code (operation lastn)',
+      [{ name: 'max', in: 'query', description: 'How many of each code; 1 when absent' }],
+      OBSERVATION_PARAMETERS,
+      fhirHandler((pairs, req, caller: Caller) => lastObservations(site, pairs, req, caller)),
     ),
     history(
       '/fhir/Observation/_history',
