@@ -142,6 +142,49 @@ export function valuesWithCode(where: Where, tokens: readonly Token[]): ValueKin
   return kindsIn(INDEXES[where], tokens).flatMap(valueKinds);
 }
 
+/** Numbers that belong together under one code, wherever and however they were measured. */
+export interface NumberGroup {
+  readonly coding: Coding;
+  readonly display: string;
+  readonly part: Part;
+  readonly row: ValueKind['row'];
+  /** What shows them, with a value or without. */
+  readonly kinds: readonly ObservationKind[];
+}
+
+/** The groups of numbers that a code stands for: one, or each part of a pressure for a code of the whole. */
+export function partsWithCode(token: Token): NumberGroup[] {
+  return COMBO_CODES.filter(({ coding }) => matchesToken(token, coding)).flatMap((entry) => {
+    const groups = new Map<string, NumberGroup>();
+    for (const kind of entry.kinds) {
+      for (const group of groupsOf(kind, entry.coding)) {
+        const name = 'derived' in kind ? kind.derived : `${kind.vital} ${group.part}`;
+        const kinds = [...(groups.get(name)?.kinds ?? []), ...group.kinds];
+        groups.set(name, { ...group, kinds });
+      }
+    }
+    return [...groups.values()];
+  });
+}
+
+function groupsOf(kind: ObservationKind, coding: Coding): NumberGroup[] {
+  const kinds = [whereverShown(kind)];
+  if ('derived' in kind) {
+    const { display } = DERIVED_CATALOGUE[kind.derived];
+    return [{ coding, display, part: 'value', row: CATALOGUE['blood-pressure'], kinds }];
+  }
+  const row = CATALOGUE[kind.vital];
+  if (row.parts.length === 0) {
+    return row.unit === null ? [] : [{ coding, display: row.display, part: 'value', row, kinds }];
+  }
+  return row.parts
+    .filter(({ part }) => kind.part === null || kind.part === part)
+    .map(({ part, display, codings: [first = coding] }) => ({
+      ...{ coding: kind.part === null ? first : coding, display, part, row },
+      kinds: [whereverShown({ ...kind, part })],
+    }));
+}
+
 /** All numbers of the catalogue. */
 export function valuesOf(where: Where): ValueKind[] {
   return [

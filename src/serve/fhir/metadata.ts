@@ -16,6 +16,7 @@ import { OBSERVATION_INCLUDES } from './observation-includes.js';
 import { US_CORE_PATIENT } from './render-patient.js';
 import { OBSERVATION_PARAMETERS, PATIENT_PARAMETERS } from './search-parameters.js';
 import type { SearchParameter } from './search-parameter.js';
+import { STATISTIC_CODES } from './statistics.js';
 
 /** When what this server can do last changed. */
 const CAPABILITIES_DATE = '2026-11-26';
@@ -66,6 +67,11 @@ const OPERATIONS: NonNullable<CapabilityStatementRestResource['operation']> = [
     definition: 'http://hl7.org/fhir/OperationDefinition/Observation-lastn',
     documentation:
       'By GET. Of each patient and code; whatever carries one required code is one group. Observations that are entered-in-error count unless status says otherwise.',
+  },
+  {
+    name: 'stats',
+    definition: 'http://hl7.org/fhir/OperationDefinition/Observation-stats',
+    documentation: `By GET and POST. Reckons ${STATISTIC_CODES.join(', ')}; what is entered-in-error or cancelled does not count, and how much is preliminary is noted. By GET a period is start/end and a coding system|code.`,
   },
 ];
 

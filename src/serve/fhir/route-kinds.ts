@@ -36,6 +36,12 @@ const SHAPING: readonly ParameterSpec[] = [
   },
   { name: '_elements', in: 'query', description: 'Elements to show, with commas between them' },
 ];
+const INCLUDE: ParameterSpec = {
+  name: '_include',
+  in: 'query',
+  description: 'What comes along with the matches, e.g. Observation:patient; * for all',
+  repeats: true,
+};
 const SINCE: ParameterSpec = {
   name: '_since',
   in: 'query',
@@ -131,7 +137,15 @@ export function search(
   parameters: readonly SearchParameter<unknown>[],
   handler: Handler,
 ): Route[] {
-  const specs = [...parameters.map(asQuery), ...SHAPING, ...PAGING, ...FORM, HANDLING];
+  const including = type === 'Observation' ? [INCLUDE] : [];
+  const specs = [
+    ...parameters.map(asQuery),
+    ...including,
+    ...SHAPING,
+    ...PAGING,
+    ...FORM,
+    HANDLING,
+  ];
   const facts = {
     scopes: [`system/${type}.s`] as const,
     narrowed: true as const,

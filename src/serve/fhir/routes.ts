@@ -4,7 +4,7 @@ import type { Area, Caller, ParameterSpec, Route } from '../http/route.js';
 import { MAX_BATCH_BYTES, MAX_DELIVERY_BYTES, postBundle } from './bundle-answers.js';
 import { createObservation } from './create-observation.js';
 import type { DeliveryServices } from './delivery-services.js';
-import { DIRECTORY_TYPES, readDirectory, searchDirectory } from './directory-answers.js';
+import { directoryRoutes } from './directory-routes.js';
 import { fhirHandler } from './fhir-handler.js';
 import { capabilitiesAnswer } from './metadata.js';
 import { lastObservations } from './last-observations.js';
@@ -26,6 +26,7 @@ import {
   search,
 } from './route-kinds.js';
 import type { FhirSite } from './site.js';
+import { statisticsRoutes } from './statistics-routes.js';
 
 export interface FhirSettings extends Pick<FhirSite, 'pool' | 'onRegistered'> {
   /** Base of every absolute link, without a slash at its end. */
@@ -102,25 +103,6 @@ function patientRoutes(site: FhirSite): Route[] {
       fhirHandler((_, req, caller: Caller) => readVersion(PATIENTS, site, req, caller)),
     ),
   ];
-}
-
-function directoryRoutes(site: FhirSite): Route[] {
-  return DIRECTORY_TYPES.flatMap((directory): Route[] => {
-    const { type, parameters } = directory;
-    return [
-      ...search(
-        type,
-        parameters,
-        fhirHandler((pairs, req) => searchDirectory(directory, site, pairs, req)),
-      ),
-      reading(
-        `/fhir/${type}/:id`,
-        `system/${type}.r`,
-        `The present state of one ${type}`,
-        fhirHandler((_, req) => readDirectory(directory, site, req)),
-      ),
-    ];
-  });
 }
 
 function registrationRoutes(site: FhirSite): Route[] {
@@ -239,6 +221,7 @@ export function fhirArea(settings: FhirSettings): Area {
     errorStyle: 'fhir',
     routes: [
       metadata,
+      ...statisticsRoutes(site, settings.deliveries),
       ...observationRoutes(site),
       ...patientRoutes(site),
       ...directoryRoutes(site),

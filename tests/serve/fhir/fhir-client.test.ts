@@ -82,4 +82,33 @@ describe('a general FHIR client', () => {
     const history = await as<AnyBundle>(client.history({ resourceType: 'Observation', id }));
     expect(idsIn(history)).toEqual([id, id]);
   });
+
+  it('searches by value and chain, brings the patient along, and asks for the last values', async () => {
+    const patient = await fhir.addPatient('kit-4');
+    const [, hot = ''] = await fhir.addReadings(patient, [
+      { vital: 'body-temperature', amount: '37.1', at: '2026-03-01T08:00:00Z' },
+      { vital: 'body-temperature', amount: '39.4', at: '2026-03-01T07:00:00Z' },
+    ]);
+    const found = await as<AnyBundle>(
+      client.search({
+        resourceType: 'Observation',
+        searchParams: {
+          'patient.identifier': 'urn:example:mrn|kit-4',
+          'value-quantity': 'gt38|http://unitsofmeasure.org|Cel',
+          _include: 'Observation:patient',
+        },
+      }),
+    );
+    expect(idsIn(found)).toEqual([hot]);
+    const last = await as<AnyBundle>(
+      client.operation({
+        name: 'lastn',
+        resourceType: 'Observation',
+        method: 'GET',
+        input: { patient: patient.id, category: 'vital-signs', max: 1 },
+      }),
+    );
+    expect(idsIn(last)).toHaveLength(1);
+    expect(idsIn(last)).not.toContain(hot);
+  });
 });

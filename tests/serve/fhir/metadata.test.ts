@@ -107,6 +107,21 @@ describe('the CapabilityStatement', () => {
     }
   });
 
+  it('lists operations that work', async () => {
+    const id = '0197f3c0-0000-7000-8000-000000000001';
+    const queries: Readonly<Record<string, string>> = {
+      lastn: `patient=${id}&category=vital-signs`,
+      stats: `subject=Patient/${id}&code=8867-4&duration=1&statistic=count`,
+    };
+    const { operation = [] } = resource('Observation');
+    expect(operation.map(({ name }) => name)).toEqual(Object.keys(queries));
+    for (const { name, definition } of operation) {
+      expect(definition).toBe(`http://hl7.org/fhir/OperationDefinition/Observation-${name}`);
+      const { status } = await fhir.ask(`Observation/$${name}?${queries[name] ?? ''}`);
+      expect([name, status]).toEqual([name, 200]);
+    }
+  });
+
   it('claims the interactions that are offered, and no others', async () => {
     const patient = await fhir.addPatient('metadata');
     const id = await fhir.addReading(patient);
