@@ -8,12 +8,12 @@ import type { IncludeName } from './parse-search.js';
 import type { OutcomeIssue } from './render-outcome.js';
 import type { FhirSite } from './site.js';
 import { maySee } from './visibility.js';
-import type { Shown } from './visibility.js';
+import type { ShownResource } from './visibility.js';
 
 /** A resource that comes along, with what its visibility is judged by. */
 export interface Brought {
   readonly resource: FhirResource;
-  readonly shown: Shown;
+  readonly shown: ShownResource;
 }
 
 /** Something that may come along with rows of one type. */
