@@ -129,16 +129,18 @@ describe('values', () => {
   });
 
   it('part what was entered as it was entered', () => {
-    const units = ['[degF]', '[lb_av]', 'kPa', '[in_i]', 'g', 'm'] as const;
+    // The steps of instruments that show such units (common practice, no source).
+    const steps = { '[degF]': 10, '[lb_av]': 10, kPa: 10, '[in_i]': 10, g: 1, m: 100 } as const;
+    const units = Object.keys(steps) as (keyof typeof steps)[];
     fc.assert(
       fc.property(
         fc.constantFrom(...units),
         fc.integer({ min: 1, max: 3000 }),
         fc.integer({ min: 1, max: 3000 }),
         fc.constantFrom('gt', 'ge', 'lt', 'le'),
-        (unit, enteredTenths, boundTenths, prefix) => {
-          const [entered, bound] = [enteredTenths, boundTenths].map((tenths) =>
-            (tenths / 10).toFixed(1),
+        (unit, enteredSteps, boundSteps, prefix) => {
+          const [entered, bound] = [enteredSteps, boundSteps].map((count) =>
+            String(count / steps[unit]),
           ) as [string, string];
           const { number: kept } = toCanonical(entered, unit);
           const asked = readQuantity(`${prefix}${bound}|${UCUM}|${unit}`);
