@@ -52,6 +52,13 @@ module.exports = {
       to: { path: '^src/main\\.ts$' },
     },
     {
+      name: 'the-gateway-knows-no-simulator',
+      severity: 'error',
+      comment: 'It is a sender like any other, and only its command starts it.',
+      from: { path: '^src/', pathNot: '^src/(simulate|commands)/' },
+      to: { path: '^src/simulate/' },
+    },
+    {
       name: 'serve-reaches-stages-only-through-the-pipeline',
       severity: 'error',
       from: { path: '^src/serve/' },

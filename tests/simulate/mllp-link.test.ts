@@ -1,6 +1,10 @@
 /** The sender's side of MLLP against real sockets (IHE ITI TF-2 C.2: what is not acknowledged is sent again). */
+import { readFileSync } from 'node:fs';
 import { createServer } from 'node:net';
 import type { AddressInfo, Server, Socket } from 'node:net';
+import { join } from 'node:path';
+import type { SecureContextOptions } from 'node:tls';
+import type { ListenerOptions } from '../../src/intake/hl7v2/listener-options.js';
 import { MllpLink } from '../../src/simulate/wire/mllp-link.js';
 import { closeAll, controlIdOf, eventsOf, openListener } from '../intake/hl7v2/open-listener.js';
 import type { TestListener } from '../intake/hl7v2/open-listener.js';
@@ -14,9 +18,9 @@ function acknowledgement(code: string, controlId: string): Buffer {
   return Buffer.from(`${header}\rMSA|${code}|${controlId}\rERR|||207^x^HL70357|E||||not today\r`);
 }
 
-async function linkTo(port: number): Promise<MllpLink> {
+async function linkTo(port: number, tls?: SecureContextOptions): Promise<MllpLink> {
   const link = new MllpLink(
-    { host: '127.0.0.1', port },
+    { host: '127.0.0.1', port, ...(tls && { tls }) },
     {
       resent: () => told.push('resent'),
       disconnected: () => told.push('disconnected'),
@@ -28,9 +32,13 @@ async function linkTo(port: number): Promise<MllpLink> {
   return link;
 }
 
-/** Answers as the control ids are, from a list of codes; null: by ending the connection. */
-function answering(codes: (string | null)[]): Promise<TestListener> {
+/** Answers with these codes in turn, and with CA from then on. */
+function answering(
+  codes: string[] = [],
+  options: Partial<ListenerOptions> = {},
+): Promise<TestListener> {
   return openListener({
+    ...options,
     handle: (bytes) => {
       const code = codes.shift() ?? 'CA';
       const id = controlIdOf(bytes.toString('latin1'));
@@ -84,18 +92,12 @@ describe('a link over MLLP', () => {
   });
 
   it('waits for a listener that comes back, and holds the connection open again by itself', async () => {
-    const first = await answering([]);
+    const first = await answering();
     const link = await linkTo(first.port);
     await first.stop();
     await until(() => told.includes('disconnected'));
     const sent = link.send(messageOf('ID-8'));
-    const second = await openListener({
-      port: first.port,
-      handle: (bytes) =>
-        Promise.resolve({
-          acknowledgements: [acknowledgement('CA', controlIdOf(bytes.toString('latin1')))],
-        }),
-    });
+    const second = await answering([], { port: first.port });
     expect(await sent).toMatchObject({ code: 'CA' });
     expect(second.frames).toHaveLength(1);
   });
@@ -103,7 +105,7 @@ describe('a link over MLLP', () => {
   it.each(['goes-on', 'breaks'] as const)(
     'cuts a frame so that it %s, and is acknowledged once, for the whole',
     async (cut) => {
-      const listener = await answering([]);
+      const listener = await answering();
       const link = await linkTo(listener.port);
       expect(await link.send(messageOf('ID-9'), cut)).toMatchObject({ controlId: 'ID-9' });
       expect(listener.frames).toHaveLength(1);
@@ -139,6 +141,18 @@ describe('a link over MLLP', () => {
     expect(told).toEqual(['stray: CA for another message']);
     link.close();
     server.close();
+  });
+
+  it('shows its certificate to a listener that wants one, and trusts whom it is told to', async () => {
+    const pem = (name: string): string =>
+      join(__dirname, `../intake/hl7v2/certificates/${name}.pem`);
+    const [ca, own] = [readFileSync(pem('server')), readFileSync(pem('monitor'))];
+    const listener = await answering([], {
+      tls: { certFile: pem('server'), keyFile: pem('server'), caFile: pem('trusted') },
+    });
+    const link = await linkTo(listener.port, { ca, cert: own, key: own });
+    expect(await link.send(messageOf('ID-14'))).toMatchObject({ code: 'CA' });
+    await expect(linkTo(listener.port, { cert: own, key: own })).rejects.toThrow();
   });
 
   it('gives no answer once it is closed, and does not open again', async () => {
