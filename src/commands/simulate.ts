@@ -5,6 +5,7 @@ import { z } from 'zod';
 import { readConfig } from '../config.js';
 import { credentialsFileIn } from '../demo/demo-clients.js';
 import { StartError } from '../errors.js';
+import { isLoopback } from '../intake/hl7v2/peer.js';
 import { helpText, readOptions } from '../simulate/options.js';
 import type { SimulateOptions } from '../simulate/options.js';
 import { tallyLines } from '../simulate/print-tally.js';
@@ -22,21 +23,27 @@ async function readText(file: string, what: string): Promise<string> {
   });
 }
 
-/** Those named, else those of the environment, else those of the demo; none: there are none. */
+/**
+ * Those named, else those of the environment, else those of the demo, which runs on this machine and whose
+ * secrets are nobody else's business. None: there are none.
+ */
 async function readCredentials(
   { credentials }: SimulateOptions,
+  gateway: string,
   dataDir: string,
 ): Promise<readonly Credentials[]> {
   const { SIMULATE_CLIENT_ID: clientId, SIMULATE_CLIENT_SECRET: clientSecret } = process.env;
   if (credentials === undefined && clientId !== undefined && clientSecret !== undefined) {
     return [{ clientId, clientSecret }];
   }
-  const file = credentials ?? credentialsFileIn(dataDir);
-  if (credentials === undefined) {
-    const text = await readFile(file, 'utf8').catch(() => null);
-    return text === null ? [] : parseCredentials(text, file);
+  if (credentials !== undefined) {
+    return parseCredentials(await readText(credentials, 'named by --credentials'), credentials);
   }
-  return parseCredentials(await readText(file, 'named by --credentials'), file);
+  const host = new URL(gateway).hostname.replace(/^\[|\]$/g, '');
+  if (host !== 'localhost' && !isLoopback(host)) return [];
+  const file = credentialsFileIn(dataDir);
+  const text = await readFile(file, 'utf8').catch(() => null);
+  return text === null ? [] : parseCredentials(text, file);
 }
 
 function parseCredentials(text: string, file: string): readonly Credentials[] {
@@ -84,15 +91,16 @@ async function main(): Promise<void> {
     return;
   }
   const { dataDir, publicUrl, port, mllpPort } = readConfig(process.env);
+  const gateway = options.gateway ?? publicUrl ?? `http://127.0.0.1:${port}`;
   const tls = await readTls(options);
   const mllp = options.mllp ?? { host: '127.0.0.1', port: mllpPort ?? HL7_PORT };
   const write = (line: string): void => {
     process.stdout.write(`${line}\n`);
   };
   const report = await simulate(options, {
-    gateway: options.gateway ?? publicUrl ?? `http://127.0.0.1:${port}`,
+    gateway,
     mllp: { ...mllp, ...(tls && { tls }) },
-    credentials: await readCredentials(options, dataDir),
+    credentials: await readCredentials(options, gateway, dataDir),
     write: options.json ? () => undefined : write,
     ...watchSignals(),
   });

@@ -8,7 +8,7 @@ import type { Signs } from './signs.js';
 import { birthDateOf, mrnOf } from './ward.js';
 import type { WardPatient } from './ward.js';
 
-const STAFF = ['N-311', 'N-318', 'N-325', 'N-340'] as const;
+export const STAFF = ['N-311', 'N-318', 'N-325', 'N-340'] as const;
 /** Random once, so that the sets of the ward have the same ids whenever it is made (RFC 9562 §5.5). */
 const SET_IDS = '7a4c8b0e-5a7e-4f0b-a1c4-2d7d6c1f9a35';
 

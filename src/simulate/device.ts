@@ -1,4 +1,5 @@
 /** The devices of the simulated ward: which there are, who wears them, and how each talks. */
+import { STAFF } from '../demo/take-set.js';
 import { writeEui64, EUI64_SYSTEM } from '../vitals/device-identifier.js';
 import type { Identifier } from '../vitals/shapes.js';
 import type { Person } from './person.js';
@@ -29,7 +30,6 @@ export interface WardPlan {
 }
 
 const STAFF_SYSTEM = 'urn:example:staff';
-const STAFF = ['N-311', 'N-318', 'N-325', 'N-340'] as const;
 
 /** How many people the devices are for: one of each kind at every bed. */
 export function bedsOf({ devices, kinds }: Pick<WardPlan, 'devices' | 'kinds'>): number {

@@ -2,7 +2,7 @@
 import { noiseOf } from '../demo/noise.js';
 import { WARD, birthDateOf, mrnOf } from '../demo/ward.js';
 import type { WardPatient } from '../demo/ward.js';
-import { ageYearsAt, takenAtAge, usualAt } from './person.js';
+import { YEAR_MS, ageYearsAt, takenAtAge, usualAt } from './person.js';
 import type { Person } from './person.js';
 
 const FAMILY_NAMES = [
@@ -58,7 +58,6 @@ const GIVEN_NAMES = [
   'Wanda',
 ] as const;
 
-const YEAR_MS = 365.25 * 24 * 60 * 60 * 1000;
 const YOUNGEST_MS = Date.UTC(2019, 0, 1);
 const OLDEST_MS = Date.UTC(1931, 0, 1);
 /** Every fifth person was born in these last years. */

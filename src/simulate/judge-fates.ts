@@ -10,7 +10,7 @@ import type { Carried } from './run-ward.js';
 import type { Tally } from './tally.js';
 import type { Clients } from './wire/clients.js';
 
-/** Looked up are as many messages with a fault, and as many without one; of the others counts what was answered. */
+/** So many messages with a fault, and as many without one, are looked up; of others their answer must do. */
 const MOST_LOOKED_UP = 300;
 const AT_ONCE = 4;
 const SCOPE = 'review.read';
@@ -74,12 +74,16 @@ export class FateJudge {
       takenFrom: renderMoment(takenAt),
       takenTo: renderMoment({ ...takenAt, epochMs: takenAt.epochMs + 1 }),
     });
-    const response = await fetch(`${this.#gateway}/review/readings?${asked.toString()}`, {
-      headers: { authorization: await this.#clients.authorizationFor(SCOPE) },
-    });
-    if (!response.ok) return null;
-    const { readings } = (await response.json()) as ReviewPage;
-    return readings.map(({ verdict }) => verdict);
+    try {
+      const response = await fetch(`${this.#gateway}/review/readings?${asked.toString()}`, {
+        headers: { authorization: await this.#clients.authorizationFor(SCOPE) },
+      });
+      if (!response.ok) return null;
+      const { readings } = (await response.json()) as ReviewPage;
+      return readings.map(({ verdict }) => verdict);
+    } catch {
+      return null;
+    }
   }
 }
 

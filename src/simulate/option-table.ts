@@ -1,7 +1,7 @@
 /** What `npm run simulate` takes: this table is what is read and what `--help` shows. */
 import { z } from 'zod';
 import { DEVICE_KINDS, PROTOCOLS } from './device.js';
-import { FAULTS, FAULT_WORDS } from './faults.js';
+import { FAULTS } from './faults.js';
 
 export interface Option<T> {
   /** What stands for its value in the help; absent: it takes none. */
@@ -89,7 +89,7 @@ export const OPTIONS = {
   'fault-kinds': {
     shown: 'LIST',
     fallback: FAULTS.join(','),
-    about: `Which faults: ${FAULTS.map((fault) => `${fault} (${FAULT_WORDS[fault]})`).join('; ')}.`,
+    about: 'Which faults, of those below.',
     allowed: anyOf(FAULTS),
     read: words(FAULTS),
   },
@@ -160,7 +160,7 @@ export const OPTIONS = {
   credentials: {
     shown: 'FILE',
     about:
-      'Clients to speak as, a JSON list of { clientId, clientSecret }; else SIMULATE_CLIENT_ID and SIMULATE_CLIENT_SECRET, else the demo clients in DATA_DIR.',
+      'Clients to speak as, a JSON list of { clientId, clientSecret }; else SIMULATE_CLIENT_ID and SIMULATE_CLIENT_SECRET, else, for a gateway on this machine, the demo clients in DATA_DIR.',
     allowed: 'the path of a file',
     read: text,
   },

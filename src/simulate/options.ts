@@ -2,6 +2,7 @@
 import { parseArgs } from 'node:util';
 import type { z } from 'zod';
 import { StartError } from '../errors.js';
+import { FAULTS, FAULT_WORDS } from './faults.js';
 import { OPTIONS } from './option-table.js';
 import type { Option } from './option-table.js';
 
@@ -86,11 +87,15 @@ export function helpText(): string {
     '',
     'An invented ward: monitors, thermometers, oximeters and cuffs that send to a running gateway,',
     'with faults on purpose. It shows what the gateway answers, and ends with a tally. It ends with',
-    'code 1 when a message was lost, or answered in a way that a gateway should not.',
+    'code 1 when a message was lost, or answered in a way that a gateway should not. In brackets: what',
+    'counts where an option is left out. Several at once need different seeds.',
     '',
     ...lines,
     `${'  --json'.padEnd(WIDTH)} The tally as one JSON document, and nothing else (npm run --silent simulate).`,
     `${'  --help'.padEnd(WIDTH)} This text.`,
+    '',
+    'Faults',
+    ...FAULTS.map((fault) => `  ${fault.padEnd(WIDTH - 2)} ${FAULT_WORDS[fault]}`),
     '',
   ].join('\n');
 }

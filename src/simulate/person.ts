@@ -21,7 +21,7 @@ export interface Person {
   readonly place?: string;
 }
 
-const YEAR_MS = 365.25 * 24 * 60 * 60 * 1000;
+export const YEAR_MS = 365.25 * 24 * 60 * 60 * 1000;
 
 /**
  * Round figures from within what is usual at an age in years: breaths and pulse (/min), systolic and

@@ -51,7 +51,7 @@ function countsText(counts: Readonly<Record<string, number | undefined>>): strin
 
 function conclusion({ lost, unexplained }: TallyReport): readonly string[] {
   const { count, examples } = unexplained;
-  const ending = lost === 0 ? 'Nothing was lost' : `Lost: ${lost}, sent and never answered`;
+  const ending = lost === 0 ? 'Nothing was lost' : `Lost: ${lost}, never answered`;
   if (count === 0) return [`${ending}, and every answer is what it should be.`];
   const more = count - examples.length;
   return [

@@ -64,7 +64,7 @@ export async function simulate(
   return tally.report(seconds);
 }
 
-/** Ends the waiting some time after the last measurement; the answer takes it back. */
+/** Ends the waiting some time after the last measurement. What it returns takes that back. */
 function waitAtMost(
   { seconds, wait }: SimulateOptions,
   { stopping, ending }: Surroundings,

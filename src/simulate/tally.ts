@@ -120,7 +120,7 @@ export interface TallyReport {
   readonly messages: number;
   readonly answered: number;
   readonly answeredPerSecond: number;
-  /** Sent, and never answered. */
+  /** Measured, and never answered. */
   readonly lost: number;
   readonly notMeasured: number;
   readonly protocols: Partial<Record<Protocol, ProtocolReport>>;

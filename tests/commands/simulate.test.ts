@@ -155,7 +155,7 @@ describe('the simulator', () => {
     const line = `--speak hl7v2 --devices 2 --rate 1 --seconds 1 --wait 1 --mllp 127.0.0.1:${listener.port}`;
     const { code, out } = await run(line);
     expect(code).toBe(1);
-    expect(out).toContain('Lost: 1, sent and never answered');
+    expect(out).toContain('Lost: 1, never answered');
   });
 
   it('ends with code 1 when an answer is not what it should be', async () => {
