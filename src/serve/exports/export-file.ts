@@ -20,11 +20,11 @@ import type { ExportPage, ExportWalk } from './export-types.js';
 import { findOwnExport, noExport } from './find-owned.js';
 import type { Gate } from './gate.js';
 
-/** Rows of a page: some megabytes of them are in memory for each file that is being fetched. */
-const PAGE_ROWS = 1000;
+/** Rows of a page: a few megabytes of them are in memory for each file that is being fetched. */
+const PAGE_ROWS = 500;
 const RETRY_SECONDS = 5;
 /** Files that a process hands out at once. */
-export const MAX_FETCHES = 12;
+export const MAX_FETCHES = 8;
 
 /** Counts the files that are being handed out. */
 export class Fetches {
