@@ -5,6 +5,7 @@ FROM node:22-bookworm-slim AS build
 WORKDIR /app
 COPY package.json package-lock.json ./
 RUN npm ci --no-audit --no-fund
+COPY tsconfig.json build.config.mjs ./
 COPY src ./src
 RUN npm run build
 

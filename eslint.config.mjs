@@ -28,7 +28,7 @@ export default tseslint.config(
     rules: { 'max-lines': 'off', 'max-lines-per-function': 'off' },
   },
   {
-    files: ['tests/**/*.ts', 'bench/**/*.ts'],
+    files: ['tests/**/*.{ts,tsx}', 'bench/**/*.ts'],
     rules: {
       'max-lines': ['error', { max: 400, skipBlankLines: true, skipComments: true }],
       'max-lines-per-function': 'off',

@@ -2,9 +2,17 @@
 const esModules = ['fhir-kit-client', 'jose', 'uuid'];
 
 /** Tests run as CommonJS, so that no experimental flag of Node is needed. */
-const swc = (module) => [
+const swc = (module, tsx = false) => [
   '@swc/jest',
-  { jsc: { target: 'es2022', parser: { syntax: 'typescript' } }, module, sourceMaps: 'inline' },
+  {
+    jsc: {
+      target: 'es2022',
+      parser: { syntax: 'typescript', tsx },
+      transform: { react: { runtime: 'automatic', importSource: 'preact' } },
+    },
+    module,
+    sourceMaps: 'inline',
+  },
 ];
 
 export default {
@@ -14,10 +22,11 @@ export default {
     // The set-up runs outside the runner's own module loader and imports the built ES modules.
     '/tests/setup/global-.*\\.ts$': swc({ type: 'commonjs', ignoreDynamic: true }),
     '\\.[cm]?[jt]s$': swc({ type: 'commonjs' }),
+    '\\.tsx$': swc({ type: 'commonjs' }, true),
   },
   transformIgnorePatterns: [`/node_modules/(?!(${esModules.join('|')})/)`],
   moduleNameMapper: {
-    '^(\\.{1,2}/.*)\\.js$': ['$1.ts', '$1.js'],
+    '^(\\.{1,2}/.*)\\.js$': ['$1.ts', '$1.tsx', '$1.js'],
     // Its manifest names no entry for `require`, which the runner looks for.
     '^fhir-kit-client$': '<rootDir>/node_modules/fhir-kit-client/dist/client.js',
   },

@@ -1,0 +1,2 @@
+/** The bedside page. */
+export {};

@@ -1,0 +1,2 @@
+/** Serves the bedside page when there is no network. */
+export {};

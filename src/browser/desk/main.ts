@@ -1,0 +1,2 @@
+/** What the desk's pages do in the browser beyond links and forms. They work without it. */
+export {};
