@@ -67,7 +67,8 @@ module.exports = {
     {
       name: 'browser-code-knows-only-the-pure-stages',
       severity: 'error',
-      comment: 'It is loaded by browsers: what it shares with the gateway are the stages that are pure.',
+      comment:
+        'It is loaded by browsers: what it shares with the gateway are the stages that are pure.',
       from: { path: '^src/browser/' },
       to: { path: '^src/', pathNot: `^src/(browser|${PURE})/` },
     },
@@ -87,6 +88,8 @@ module.exports = {
     onlyIn('pg', 'store'),
     onlyIn('express', 'serve'),
     onlyIn('ajv', 'contract'),
+    onlyIn('@observablehq/plot', 'serve/pages/charts'),
+    onlyIn('linkedom', 'serve/pages/charts'),
   ],
   options: {
     doNotFollow: { path: 'node_modules' },

@@ -1,5 +1,5 @@
 /** Packages that are published as ES modules only; the test runner loads CommonJS. */
-const esModules = ['fhir-kit-client', 'jose', 'uuid'];
+const esModules = ['fhir-kit-client', 'jose', 'linkedom', 'uuid'];
 
 /** Tests run as CommonJS, so that no experimental flag of Node is needed. */
 const swc = (module, tsx = false) => [
@@ -27,6 +27,10 @@ export default {
   transformIgnorePatterns: [`/node_modules/(?!(${esModules.join('|')})/)`],
   moduleNameMapper: {
     '^(\\.{1,2}/.*)\\.js$': ['$1.ts', '$1.tsx', '$1.js'],
+    // Published for browsers in one file each, which spares the runner some two hundred modules.
+    '^@observablehq/plot$': '<rootDir>/node_modules/@observablehq/plot/dist/plot.umd.min.js',
+    '^d3@[\\d.]+/(.*)$': '<rootDir>/node_modules/d3/$1',
+    '^linkedom$': '<rootDir>/node_modules/linkedom/worker.js',
     // Its manifest names no entry for `require`, which the runner looks for.
     '^fhir-kit-client$': '<rootDir>/node_modules/fhir-kit-client/dist/client.js',
   },
