@@ -4,7 +4,13 @@ import { Ajv } from 'ajv';
 import type { ValidateFunction } from 'ajv';
 
 type ResourceType =
-  'Observation' | 'Patient' | 'OperationOutcome' | 'Bundle' | 'CapabilityStatement';
+  | 'Observation'
+  | 'Patient'
+  | 'OperationOutcome'
+  | 'Bundle'
+  | 'CapabilityStatement'
+  | 'SearchParameter'
+  | 'OperationDefinition';
 
 interface FhirSchema {
   readonly discriminator: { readonly mapping: Readonly<Record<string, string>> };

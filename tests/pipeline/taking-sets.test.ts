@@ -192,7 +192,7 @@ describe('a check', () => {
 
 describe('hostile bodies', () => {
   const nul = String.fromCharCode(0);
-  it.each<[string, string | Buffer]>([
+  it.each<[string, string | Uint8Array<ArrayBuffer>]>([
     ['not JSON', 'hello'],
     ['an array', '[]'],
     ['deep nesting', '['.repeat(100_000)],
@@ -202,7 +202,7 @@ describe('hostile bodies', () => {
       '{"readings":[{"vital":"oxygen-saturation","value":1e308,"unit":"%"}]}',
     ],
     ['a number as a word', '{"readings":[{"vital":"oxygen-saturation","value":"NaN","unit":"%"}]}'],
-    ['bytes that are not UTF-8', Buffer.from([0x7b, 0x22, 0xff, 0xfe, 0x22, 0x7d])],
+    ['bytes that are not UTF-8', new Uint8Array([0x7b, 0x22, 0xff, 0xfe, 0x22, 0x7d])],
   ])('%s: 400 with faults, and the next set is taken', async (_name, body) => {
     const answer = await fetch(`${gateway.url}/sets`, {
       method: 'POST',

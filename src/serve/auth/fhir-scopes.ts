@@ -18,6 +18,8 @@ export const FHIR_SCOPE_TYPES = [
   'Provenance',
   'AuditEvent',
   'Subscription',
+  'SearchParameter',
+  'OperationDefinition',
 ] as const;
 export type FhirScopeType = (typeof FHIR_SCOPE_TYPES)[number];
 

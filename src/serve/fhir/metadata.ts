@@ -8,6 +8,7 @@ import type {
 import { CATALOGUE } from '../../vitals/catalogue.js';
 import { VITALS } from '../../vitals/words.js';
 import { MAX_DELIVERY_BYTES, MAX_DELIVERY_ENTRIES } from './bundle-answers.js';
+import { DEFINITION_PARAMETERS } from './definitions/definition-parameters.js';
 import { DIRECTORY_TYPES } from './directory-answers.js';
 import type { DirectoryType } from './directory-answers.js';
 import type { FhirAnswer } from './fhir-handler.js';
@@ -133,6 +134,17 @@ function wards(): CapabilityStatementRestResource {
   };
 }
 
+function definitions(
+  type: 'SearchParameter' | 'OperationDefinition',
+): CapabilityStatementRestResource {
+  return {
+    type,
+    documentation: 'Made from this statement; each is derived from the definition of the standard.',
+    interaction: [{ code: 'read' }, { code: 'search-type' }],
+    searchParam: DEFINITION_PARAMETERS[type].map(declared),
+  };
+}
+
 function directory({
   type,
   documentation,
@@ -187,9 +199,13 @@ export function renderCapabilities(
             },
           ],
           description:
-            'How to get a token stands in .well-known/smart-configuration under this base; that and this statement ask for none. Everything else asks for one with system scopes: Observation.r to read, Observation.s to search, likewise Patient, Group, Device, Encounter, Practitioner and Location; what _include would bring is left out where it may not be read; Observation.c to send in, and Patient.cu to register. Scopes for reading Observations may be narrowed by category, code, combo-code and status; what such a token may not see is answered as not there, and a search says that it was narrowed.',
+            'How to get a token stands in .well-known/smart-configuration under this base; that and this statement ask for none. Everything else asks for one with system scopes: Observation.r to read, Observation.s to search, likewise Patient, Group, Device, Encounter, Practitioner, Location, SearchParameter and OperationDefinition; what _include would bring is left out where it may not be read; Observation.c to send in, and Patient.cu to register. Scopes for reading Observations may be narrowed by category, code, combo-code and status; what such a token may not see is answered as not there, and a search says that it was narrowed.',
         },
-        resource: [observations(elements), patients(), wards(), ...DIRECTORY_TYPES.map(directory)],
+        resource: [
+          ...[observations(elements), patients(), wards()],
+          ...DIRECTORY_TYPES.map(directory),
+          ...(['SearchParameter', 'OperationDefinition'] as const).map(definitions),
+        ],
         operation: exporting('export'),
         interaction: [
           { code: 'batch', documentation: BATCH },
@@ -201,12 +217,8 @@ export function renderCapabilities(
 }
 
 /** The statement as it is answered; its tag changes with its content. */
-export function capabilitiesAnswer(
-  baseUrl: string,
-  softwareVersion: string,
-  elements: string,
-): FhirAnswer {
-  const text = JSON.stringify(renderCapabilities(baseUrl, softwareVersion, elements));
+export function capabilitiesAnswer(statement: CapabilityStatement): FhirAnswer {
+  const text = JSON.stringify(statement);
   const hash = createHash('sha256').update(text).digest('base64url').slice(0, 22);
   const sinceMs = Date.parse(CAPABILITIES_DATE);
   return { status: 200, text, version: { etag: `W/"${hash}"`, sinceMs, replacedSinceMs: null } };

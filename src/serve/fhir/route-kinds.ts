@@ -71,7 +71,15 @@ function pathSpecs(path: string): ParameterSpec[] {
 }
 
 /** Types that are served. */
-type Served = 'Observation' | 'Patient' | 'Device' | 'Encounter' | 'Practitioner' | 'Location';
+type Served =
+  | 'Observation'
+  | 'Patient'
+  | 'Device'
+  | 'Encounter'
+  | 'Practitioner'
+  | 'Location'
+  | 'SearchParameter'
+  | 'OperationDefinition';
 type FhirScopeOf<Letter extends string> = `system/${Served}.${Letter}`;
 type Handler = ReturnType<typeof fhirHandler<[Caller]>>;
 

@@ -4,9 +4,11 @@ import type { Area, Caller, ParameterSpec, Route } from '../http/route.js';
 import { MAX_BATCH_BYTES, MAX_DELIVERY_BYTES, postBundle } from './bundle-answers.js';
 import { createObservation } from './create-observation.js';
 import type { DeliveryServices } from './delivery-services.js';
+import { definitionRoutes } from './definitions/definition-routes.js';
+import { renderDefinitions } from './definitions/render-definitions.js';
 import { directoryRoutes } from './directory-routes.js';
 import { fhirHandler } from './fhir-handler.js';
-import { capabilitiesAnswer } from './metadata.js';
+import { capabilitiesAnswer, renderCapabilities } from './metadata.js';
 import { lastObservations } from './last-observations.js';
 import { listHistory, readNewest, readVersion } from './kept-versions.js';
 import { OBSERVATIONS, searchObservations } from './observation-answers.js';
@@ -200,11 +202,9 @@ export function fhirArea(settings: FhirSettings): Area {
   const baseUrl = `${settings.publicUrl}/fhir`;
   const { pool, onRegistered } = settings;
   const site = { pool, onRegistered, baseUrl, siteMs: zoneClock(settings.siteZone).firstMomentAt };
-  const capabilities = capabilitiesAnswer(
-    baseUrl,
-    VERSION,
-    settings.deliveries.intake.describeElements(),
-  );
+  const elements = settings.deliveries.intake.describeElements();
+  const statement = renderCapabilities(baseUrl, VERSION, elements);
+  const capabilities = capabilitiesAnswer(statement);
   const metadata: Route = {
     method: 'get',
     path: '/fhir/metadata',
@@ -225,6 +225,7 @@ export function fhirArea(settings: FhirSettings): Area {
       ...observationRoutes(site),
       ...patientRoutes(site),
       ...directoryRoutes(site),
+      ...definitionRoutes(site, renderDefinitions(statement, baseUrl)),
       ...registrationRoutes(site),
       ...deliveryRoutes(site, settings.deliveries),
     ],

@@ -7,6 +7,7 @@ import type { ObservationCondition, PlaceInSet } from '../../store/observation-c
 import { shownBy } from '../../store/shown-observations.js';
 import { OBSERVATION_STATUSES } from '../../vitals/words.js';
 import { kindsWithCode, kindsWithComboCode } from './code-index.js';
+import { EMPTY_PARAMETERS } from './empty-parameters.js';
 import { kindsWithProfile } from './profile-index.js';
 import { REFERENCE_PARAMETERS } from './reference-parameters.js';
 import { URI_SYSTEM } from './render-observation.js';
@@ -156,6 +157,7 @@ export const OBSERVATION_PARAMETERS: readonly SearchParameter<ObservationConditi
       'unreviewed, unconfirmed or doubtful-signal: why an Observation is preliminary; or late-arrival.',
     condition: tagCondition,
   },
+  ...EMPTY_PARAMETERS,
   {
     name: '_profile',
     type: 'uri',

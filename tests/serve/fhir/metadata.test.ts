@@ -70,6 +70,9 @@ describe('the CapabilityStatement', () => {
       'component-data-absent-reason': 'error',
       'combo-data-absent-reason': 'error',
       name: 'ward',
+      ...{ 'based-on': 'ServiceRequest/1', 'part-of': 'Procedure/1', focus: 'Device/1' },
+      ...{ specimen: 'Specimen/1', _security: 'R', _source: 'urn:x' },
+      ...{ url: 'urn:x', base: 'Observation' },
     };
     const types = (statement.rest?.[0]?.resource ?? []).map(({ type }) => type);
     const served = [
@@ -80,6 +83,8 @@ describe('the CapabilityStatement', () => {
       'Encounter',
       'Practitioner',
       'Location',
+      'SearchParameter',
+      'OperationDefinition',
     ];
     expect(types).toEqual(served);
     // Wards belong to another area: tests/serve/exports.
