@@ -6,13 +6,14 @@ import type { Names } from './store/names.js';
 import type { Pool } from './store/pool.js';
 import { SourceClocks } from './store/source-clocks.js';
 import { SourceDirectory } from './store/source-directory.js';
-import { SourceTally } from './store/source-health.js';
+import { HourTally } from './store/hour-tally.js';
 
 export interface Registry {
   /** Which source a message comes from, and how it is read. */
   readonly directory: SourceDirectory;
   readonly sourceClocks: SourceClocks;
-  readonly sourceTally: SourceTally;
+  readonly sourceTally: HourTally;
+  readonly deviceTally: HourTally;
   /** Under /admin. */
   readonly routes: readonly Route[];
 }
@@ -22,7 +23,8 @@ export function composeRegistry(pool: Pool, names: Names): Registry {
   return {
     directory,
     sourceClocks: new SourceClocks(pool),
-    sourceTally: new SourceTally(pool),
+    sourceTally: new HourTally(pool, 'source'),
+    deviceTally: new HourTally(pool, 'device'),
     routes: registryRoutes({
       ...{ pool, names, directory },
       compareIdentity: compareSecondIdentifiers,

@@ -6,6 +6,7 @@ import type { Judging } from './store/commit-sets.js';
 import type { Names } from './store/names.js';
 import type { Pool } from './store/pool.js';
 import { replaySet } from './store/replay-set.js';
+import type { ReplayMode } from './store/replaying.js';
 import type { ReplayedReading } from './store/replay-set.js';
 import type { SourceDirectory } from './store/source-directory.js';
 import type { Reading } from './vitals/shapes.js';
@@ -28,11 +29,13 @@ export interface ReplayCause {
 /**
  * Reads the message of a submission again and judges anew what was rejected for want of a mapping, or
  * unread. Whose readings they are is not asked again. Null: there is no such submission.
+ * @param mode `look` tells what would come of it, and writes nothing
  */
 export async function replayMessage(
   { pool, names, stages, directory, siteZone, clock }: ReplayServices,
   submissionId: string,
   cause: ReplayCause,
+  mode: ReplayMode = 'keep',
 ): Promise<readonly ReplayedReading[] | null> {
   const message = await findReplayable(pool, submissionId);
   if (message === null) return null;
@@ -53,7 +56,7 @@ export async function replayMessage(
   );
   const replayed: ReplayedReading[] = [];
   for (const part of message.parts) {
-    const request = { submissionId: part, readings, ...cause, nowMs: clock() };
+    const request = { submissionId: part, readings, ...cause, nowMs: clock(), mode };
     replayed.push(...((await replaySet(pool, names, stages, request)) ?? []));
   }
   return replayed;

@@ -19,7 +19,6 @@ import { readFeedTimes } from './store/feed-state.js';
 import { Names } from './store/names.js';
 import type { Pool } from './store/pool.js';
 import { RuleTally } from './store/rule-counts.js';
-import type { SourceTally } from './store/source-health.js';
 import { Trials } from './trials.js';
 import { composeWiring } from './wiring.js';
 import type { Wiring } from './wiring.js';
@@ -46,17 +45,22 @@ export interface Services {
 function pipelineEvents(
   metrics: Metrics,
   tally: RuleTally,
-  sources: SourceTally,
+  { sourceTally, deviceTally }: Registry,
+  names: Names,
 ): ConstructorParameters<typeof Pipeline>[0]['events'] {
   return {
     countSubmission: metrics.countSubmission,
     observeCommit: metrics.observeCommit,
     countJudged(judged, sourceKey) {
-      sources.count(
+      sourceTally.count(
         sourceKey,
         judged.readings.map(({ verdict }) => verdict),
       );
-      for (const reading of judged.readings) metrics.countReading(reading.verdict);
+      for (const { reading, verdict } of judged.readings) {
+        metrics.countReading(verdict);
+        const deviceKey = names.device(reading.device);
+        if (deviceKey !== null) deviceTally.count(deviceKey, [verdict]);
+      }
       for (const finding of judged.findings) {
         metrics.countFinding(finding.rule);
         tally.count(finding.rule);
@@ -92,14 +96,14 @@ export function composeServices(config: Config, pool: Pool, log: Logger, readers
   const editions = new EditionShelf();
   const tally = new RuleTally(pool);
   const stages = stagesOf(config, editions, metrics, log);
-  const events = pipelineEvents(metrics, tally, registry.sourceTally);
+  const events = pipelineEvents(metrics, tally, registry, names);
   const pipelineAt = (clock: () => number): Pipeline =>
     new Pipeline({ pool, names, stages, events, clock });
   const reportFailure = (sentence: string) => (error: unknown) => {
     log.warn({ error: describeError(error) }, sentence);
   };
   const onFailure = reportFailure('the scheduler failed');
-  const gathered = [tally, registry.sourceTally, registry.sourceClocks];
+  const gathered = [tally, registry.sourceTally, registry.deviceTally, registry.sourceClocks];
   const scheduler = new Scheduler({ pool, names, stages, gathered, onFailure });
   const { directory } = registry;
   const { siteZone } = config;

@@ -2,6 +2,8 @@
 import type { Stages } from './judging.js';
 import { replayMessage } from './replays.js';
 import type { ReplayCause } from './replays.js';
+import type { ReplayMode } from './store/replaying.js';
+import { actorOf } from './serve/rules/services.js';
 import { messageTrialRoute } from './serve/admin/message-trial-route.js';
 import type { MessageTrialServices } from './serve/admin/message-trial-route.js';
 import type { Route } from './serve/http/route.js';
@@ -24,22 +26,26 @@ export interface WiringServices {
 
 export interface Wiring {
   readonly trialRoute: Route;
+  readonly tryMessage: MessageTrialServices['tryMessage'];
   readonly replay: (
     submissionId: string,
     cause: ReplayCause,
+    how?: ReplayMode,
   ) => Promise<readonly ReplayedReading[] | null>;
 }
 
 export function composeWiring(services: WiringServices): Wiring {
+  const tryMessage = makeTrial(services);
   return {
-    replay: (submissionId, cause) => replayMessage(services, submissionId, cause),
-    trialRoute: messageTrialRoute({ mediaTypes: TRIED_TYPES, tryMessage: makeTrial(services) }),
+    replay: (submissionId, cause, how) => replayMessage(services, submissionId, cause, how),
+    tryMessage,
+    trialRoute: messageTrialRoute({ mediaTypes: TRIED_TYPES, tryMessage }),
   };
 }
 
 function makeTrial(services: WiringServices): MessageTrialServices['tryMessage'] {
   const { pool, directory, siteZone, clock } = services;
-  return async (sourceId, { bytes, mediaType, mapping: number }, { clientKey }) => {
+  return async (sourceId, { bytes, mediaType, mapping: number }, caller) => {
     const source = await directory.findSourceById(sourceId);
     if (source === null) return 'no-source';
     const tried = number === null ? null : await findMapping(pool, sourceId, number);
@@ -63,7 +69,8 @@ function makeTrial(services: WiringServices): MessageTrialServices['tryMessage']
     );
     if (number !== null) await noteMappingTried(pool, sourceId, number, clock());
     const entity = `sources/${sourceId}`;
-    await recordAudit(pool, { clientKey, action: 'message-tried', outcome: 200, entity });
+    const by = await actorOf(services.names, caller);
+    await recordAudit(pool, { ...by, action: 'message-tried', outcome: 200, entity });
     return told;
   };
 }

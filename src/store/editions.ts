@@ -89,7 +89,8 @@ function msOf(time: Date | number): number {
   return typeof time === 'number' ? time : time.getTime();
 }
 
-function actor(
+/** The actor of a row that joins the client and the person; null: nobody stands there. */
+export function namedActor(
   client: string | null,
   system: string | null,
   value: string | null,
@@ -106,10 +107,10 @@ function toRecord(row: EditionRow): EditionRecord {
     state: row.state,
     reason: row.reason,
     proposedMs: row.proposed_at.getTime(),
-    proposedBy: actor(row.proposer, row.proposer_system, row.proposer_value),
+    proposedBy: namedActor(row.proposer, row.proposer_system, row.proposer_value),
     wantedFromMs: row.wanted_from?.getTime() ?? null,
     decidedMs: row.decided_at?.getTime() ?? null,
-    decidedBy: actor(row.decider, row.decider_system, row.decider_value),
+    decidedBy: namedActor(row.decider, row.decider_system, row.decider_value),
     decisionReason: row.decision_reason,
     inForceFromMs: row.in_force_from === null ? null : msOf(row.in_force_from),
   };
@@ -190,7 +191,7 @@ export interface Approval {
 
 /**
  * Puts a proposal into force from a time of receipt on, {@link LEAD_MS} ahead at the soonest.
- * Another client and another person than those who proposed it must ask.
+ * Somebody else than who proposed it must ask.
  */
 export async function approveEdition(
   pool: Pool,
@@ -254,12 +255,14 @@ async function readProposal(client: ClientBase, number: number): Promise<Proposa
   return rows[0] ?? null;
 }
 
-/** The same person at another client is the same person. */
+/**
+ * The same person at another client is the same person; two people at one client, as all are who have
+ * signed in with the pages, are two. Where either was a program alone, the clients must differ.
+ */
 function isOwn(proposal: ProposalRow, by: Actor): boolean {
-  return (
-    proposal.proposed_by === by.clientKey ||
-    (by.personKey !== null && proposal.proposed_by_person === by.personKey)
-  );
+  return by.personKey === null || proposal.proposed_by_person === null
+    ? proposal.proposed_by === by.clientKey
+    : proposal.proposed_by_person === by.personKey;
 }
 
 async function decide(

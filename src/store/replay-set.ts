@@ -1,7 +1,7 @@
 /** A kept message read again under a new mapping: what was rejected or unread for want of it is judged anew. */
 import type { Pool } from 'pg';
-import type { JudgedSet, JudgingFacts, Reading } from '../vitals/shapes.js';
-import type { Verdict } from '../vitals/words.js';
+import type { JudgedSet, JudgingFacts, Measured, Reading } from '../vitals/shapes.js';
+import type { Part, Verdict, Vital } from '../vitals/words.js';
 import { insertAudit } from './audit.js';
 import type { Judging } from './commit-sets.js';
 import { readDeviceFacts } from './device-facts.js';
@@ -18,11 +18,16 @@ import { indexOf, readingId, readingIdRange } from './reading-rows.js';
 import { deliveredSet } from './submission-records.js';
 import { inTransaction } from './transaction.js';
 
-/** A reading that a replay made or judged anew. */
+/** A reading that a replay made or judged anew, or would. */
 export interface ReplayedReading {
   readonly readingId: string;
   readonly index: number;
+  readonly vital: Vital;
+  /** In the unit of the sign; empty: coded, absent or at fault. */
+  readonly values: Readonly<Partial<Record<Part, Measured>>>;
   readonly verdict: Verdict;
+  /** Rules that spoke about it. */
+  readonly rules: readonly string[];
   readonly published: boolean;
   /** Nobody could read it before; else it had been rejected. */
   readonly isNew: boolean;
@@ -75,26 +80,29 @@ async function replayInside(replaying: Replaying): Promise<ReplayedReading[]> {
   const changed = (judged?.readings ?? []).filter(
     ({ reading, verdict }) => unread.has(reading.index) || verdict !== 'rejected',
   );
-  await insertAudit(replaying.client, [
-    {
-      clientKey: request.clientKey,
-      personKey: request.personKey,
-      action: 'submission-replayed',
-      outcome: 200,
-      entity: `submissions/${part.submission_id}`,
-      detail: { readings: changed.length },
-    },
-  ]);
-  if (judged !== null && changed.length > 0) {
-    await writeReplay(replaying, judged, changed, [...rejected.values()]);
+  if (request.mode === 'keep') {
+    await audit(replaying, changed.length);
+    if (judged !== null && changed.length > 0) {
+      await writeReplay(replaying, judged, changed, [...rejected.values()]);
+    }
   }
-  return changed.map(({ reading, verdict, status }) => ({
+  return changed.map(({ reading, verdict, status, findings }) => ({
     readingId: readingId(part.submission_id, reading.index),
     index: reading.index,
+    vital: reading.vital,
+    values: reading.values,
     verdict,
+    rules: findings.map(({ rule }) => rule),
     published: status !== null,
     isNew: unread.has(reading.index),
   }));
+}
+
+function audit({ client, request, part }: Replaying, readings: number): Promise<void> {
+  const { clientKey, personKey } = request;
+  const entity = `submissions/${part.submission_id}`;
+  const what = { action: 'submission-replayed', outcome: 200, entity, detail: { readings } };
+  return insertAudit(client, [{ clientKey, personKey, ...what }]);
 }
 
 /** By place. What a person has decided about is that person's. */

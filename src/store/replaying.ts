@@ -4,6 +4,12 @@ import type { NormalisedSet, Reading } from '../vitals/shapes.js';
 import type { Judging } from './commit-sets.js';
 import type { Names } from './names.js';
 
+/**
+ * `keep` writes what comes of it. `look` judges in the same way, under the same locks, and writes nothing:
+ * what it tells is what would come of it now.
+ */
+export type ReplayMode = 'keep' | 'look';
+
 /** What a replay is asked with. */
 export interface ReplayRequest {
   readonly submissionId: string;
@@ -12,6 +18,7 @@ export interface ReplayRequest {
   readonly clientKey: number;
   readonly personKey: number | null;
   readonly nowMs: number;
+  readonly mode: ReplayMode;
 }
 
 /** A set out of a message, as it is kept. */

@@ -2,6 +2,8 @@
 import type { ClientBase, Pool } from 'pg';
 import type { MappingProposal, SourceMapping } from '../vitals/source-profile.js';
 import { insertAudit } from './audit.js';
+import { namedActor } from './editions.js';
+import type { Actor, NamedActor } from './editions.js';
 import { inTransaction } from './transaction.js';
 
 /** Times in ms since the epoch. */
@@ -11,13 +13,12 @@ export interface MappingRecord {
   /** Why it was proposed. */
   readonly reason: string;
   readonly proposedMs: number;
-  /** Name of the client. */
-  readonly proposedBy: string | null;
+  readonly proposedBy: NamedActor | null;
   /** When a message was last tried with it; null: never. */
   readonly triedMs: number | null;
   /** When it was last put in force; null: never. */
   readonly inForceMs: number | null;
-  readonly inForceBy: string | null;
+  readonly inForceBy: NamedActor | null;
   readonly forceReason: string | null;
 }
 
@@ -27,19 +28,26 @@ interface MappingRow {
   reason: string;
   proposed_at: Date;
   proposer: string | null;
+  proposer_system: string | null;
+  proposer_value: string | null;
   tried_at: Date | null;
   in_force_at: Date | null;
   forcer: string | null;
+  forcer_system: string | null;
+  forcer_value: string | null;
   force_reason: string | null;
 }
 
 const SELECT_MAPPINGS = `
-  select m.version, m.mapping, m.reason, m.proposed_at, p.name as proposer, m.tried_at,
-         m.in_force_at, f.name as forcer, m.force_reason
+  select m.version, m.mapping, m.reason, m.proposed_at, m.tried_at, m.in_force_at, m.force_reason,
+         p.name as proposer, pp.system as proposer_system, pp.value as proposer_value,
+         f.name as forcer, fp.system as forcer_system, fp.value as forcer_value
     from source_mappings m
     join sources s using (source_key)
     left join clients p on p.client_key = m.proposed_by
-    left join clients f on f.client_key = m.in_force_by`;
+    left join people pp on pp.person_key = m.proposed_by_person
+    left join clients f on f.client_key = m.in_force_by
+    left join people fp on fp.person_key = m.in_force_by_person`;
 
 function toRecord(row: MappingRow): MappingRecord {
   return {
@@ -47,10 +55,10 @@ function toRecord(row: MappingRow): MappingRecord {
     mapping: row.mapping,
     reason: row.reason,
     proposedMs: row.proposed_at.getTime(),
-    proposedBy: row.proposer,
+    proposedBy: namedActor(row.proposer, row.proposer_system, row.proposer_value),
     triedMs: row.tried_at?.getTime() ?? null,
     inForceMs: row.in_force_at?.getTime() ?? null,
-    inForceBy: row.forcer,
+    inForceBy: namedActor(row.forcer, row.forcer_system, row.forcer_value),
     forceReason: row.force_reason,
   };
 }
@@ -86,7 +94,7 @@ export async function findMapping(
 /** Keeps a mapping under the next number of its source; nothing is read by it yet. Null: no such source. */
 export async function proposeMapping(
   pool: Pool,
-  clientKey: number,
+  by: Actor,
   sourceId: string,
   { mapping, reason }: MappingProposal,
   nowMs: number,
@@ -95,14 +103,18 @@ export async function proposeMapping(
     const sourceKey = await lockSource(client, sourceId);
     if (sourceKey === null) return null;
     const { rows } = await client.query<{ version: number }>(
-      `insert into source_mappings (source_key, version, mapping, reason, proposed_at, proposed_by)
-       select $1, coalesce(max(version), 0) + 1, $2, $3, $4, $5
+      `insert into source_mappings (source_key, version, mapping, reason, proposed_at, proposed_by,
+                                    proposed_by_person)
+       select $1, coalesce(max(version), 0) + 1, $2, $3, $4, $5, $6
          from source_mappings where source_key = $1
        returning version`,
-      [sourceKey, JSON.stringify(mapping), reason, new Date(nowMs), clientKey],
+      [
+        ...[sourceKey, JSON.stringify(mapping), reason, new Date(nowMs)],
+        ...[by.clientKey, by.personKey],
+      ],
     );
     const version = rows[0]?.version ?? 0;
-    await audit(client, clientKey, 'mapping-propose', 201, sourceId, version, {
+    await audit(client, by, 'mapping-propose', 201, sourceId, version, {
       codes: mapping.codes.length,
       units: mapping.units.length,
     });
@@ -142,7 +154,7 @@ export type ForceOutcome =
  */
 export async function forceMapping(
   pool: Pool,
-  clientKey: number,
+  by: Actor,
   sourceId: string,
   version: number,
   forcing: Forcing,
@@ -158,11 +170,11 @@ export async function forceMapping(
       `update source_mappings
           set in_force_at = greatest($3::timestamptz, (
                 select max(in_force_at) + interval '1 ms' from source_mappings where source_key = $1)),
-              in_force_by = $4, force_reason = $5
+              in_force_by = $4, force_reason = $5, in_force_by_person = $6
         where source_key = $1 and version = $2`,
-      [sourceKey, version, new Date(nowMs), clientKey, forcing.reason],
+      [...[sourceKey, version, new Date(nowMs)], ...[by.clientKey, forcing.reason, by.personKey]],
     );
-    await audit(client, clientKey, 'mapping-force', 200, sourceId, version, {
+    await audit(client, by, 'mapping-force', 200, sourceId, version, {
       tried: found.triedMs !== null,
       reason: forcing.reason,
     });
@@ -182,7 +194,7 @@ async function lockSource(client: ClientBase, sourceId: string): Promise<number 
 
 async function audit(
   client: ClientBase,
-  clientKey: number,
+  by: Actor,
   action: string,
   outcome: number,
   sourceId: string,
@@ -190,5 +202,5 @@ async function audit(
   detail: Readonly<Record<string, unknown>>,
 ): Promise<void> {
   const entity = `sources/${sourceId}/mappings/${version}`;
-  await insertAudit(client, [{ clientKey, action, outcome, entity, detail }]);
+  await insertAudit(client, [{ ...by, action, outcome, entity, detail }]);
 }

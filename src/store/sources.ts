@@ -1,6 +1,7 @@
 /** Registered senders: who they are, how their messages are known, and what is assumed of their times and numbers. */
 import type { ClientBase, Pool } from 'pg';
 import { insertAudit } from './audit.js';
+import type { Actor } from './editions.js';
 import { inTransaction } from './transaction.js';
 
 /** What is registered of a source, as somebody may change it. */
@@ -113,7 +114,7 @@ export async function findSource(
 /** Registers a source, unless it would share with another what tells them apart. */
 export async function addSource(
   pool: Pool,
-  clientKey: number,
+  by: Actor,
   settings: SourceSettings,
 ): Promise<SourceOutcome> {
   return inTransaction(pool, async (client) => {
@@ -126,14 +127,14 @@ export async function addSource(
        values ($1, $2, $3, $4, $5, $6, $7, decode($8, 'hex'), $9, $10) returning source_id`,
       valuesOf(settings),
     );
-    return settle(client, clientKey, rows[0]?.source_id ?? '', 'source-add', {});
+    return settle(client, by, rows[0]?.source_id ?? '', 'source-add', {});
   });
 }
 
 /** Puts these settings in the place of a source's old ones. */
 export async function changeSource(
   pool: Pool,
-  clientKey: number,
+  by: Actor,
   sourceId: string,
   settings: SourceSettings,
 ): Promise<SourceOutcome> {
@@ -154,14 +155,14 @@ export async function changeSource(
         where source_key = $11`,
       [...valuesOf(settings), before.sourceKey],
     );
-    return settle(client, clientKey, sourceId, 'source-change', { changed });
+    return settle(client, by, sourceId, 'source-change', { changed });
   });
 }
 
 /** Disables a source (null: enables it again). One disabled before keeps its first time. */
 export async function setSourceDisabled(
   pool: Pool,
-  clientKey: number,
+  by: Actor,
   sourceId: string,
   disabledAtMs: number | null,
 ): Promise<SourceOutcome> {
@@ -174,7 +175,7 @@ export async function setSourceDisabled(
     );
     if (rowCount === 0) return { outcome: 'unknown' };
     const action = disabledAtMs === null ? 'source-enable' : 'source-disable';
-    return settle(client, clientKey, sourceId, action, {});
+    return settle(client, by, sourceId, action, {});
   });
 }
 
@@ -247,15 +248,13 @@ function changedMembers(before: SourceSettings, after: SourceSettings): string[]
 
 async function settle(
   client: ClientBase,
-  clientKey: number,
+  by: Actor,
   sourceId: string,
   action: string,
   detail: Readonly<Record<string, unknown>>,
 ): Promise<SourceOutcome> {
   const outcome = action === 'source-add' ? 201 : 200;
-  await insertAudit(client, [
-    { clientKey, action, outcome, entity: `sources/${sourceId}`, detail },
-  ]);
+  await insertAudit(client, [{ ...by, action, outcome, entity: `sources/${sourceId}`, detail }]);
   const source = await findSource(client, sourceId);
   if (source === null) throw new Error('a source has vanished');
   return { outcome: 'done', source };

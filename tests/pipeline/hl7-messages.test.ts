@@ -323,6 +323,14 @@ describe('a code that no mapping knows', () => {
       body: { reason: 'Tried with a message of the ward.' },
     });
     expect(forced.status).toBe(200);
+    const looked = await gateway.ask<{ messages: { readings: unknown[] }[] }>('/review/replays', {
+      token: analyst,
+      body: { look: true },
+    });
+    expect(looked.body.messages.flatMap(({ readings }) => readings)).toMatchObject([
+      { vital: 'oxygen-saturation', verdict: 'accepted', published: true, isNew: true },
+    ]);
+    expect(await observationsOf('H-31')).toEqual([]);
     const replayed = await gateway.ask<{ messages: { readings: unknown[] }[] }>('/review/replays', {
       token: analyst,
       body: {},

@@ -4,6 +4,7 @@ import { forceMapping, proposeMapping } from '../../src/store/source-mappings.js
 import { addSource, listSources, setSourceDisabled } from '../../src/store/sources.js';
 import type { SourceRecord, SourceSettings } from '../../src/store/sources.js';
 import { addClient } from '../../src/store/clients.js';
+import type { Actor } from '../../src/store/editions.js';
 import { NO_MAPPING } from '../../src/vitals/source-profile.js';
 import type { SourceMapping } from '../../src/vitals/source-profile.js';
 import { openTestDatabase } from '../setup/database.js';
@@ -13,7 +14,7 @@ const ONE = 'a1'.repeat(32);
 const TWO = 'b2'.repeat(32);
 
 let database: TestDatabase;
-let clientKey: number;
+let by: Actor;
 let directory: SourceDirectory;
 
 beforeAll(async () => {
@@ -23,7 +24,7 @@ beforeAll(async () => {
   const { rows } = await database.pool.query<{ client_key: number }>(
     'select client_key from clients',
   );
-  clientKey = rows[0]?.client_key ?? 0;
+  by = { clientKey: rows[0]?.client_key ?? 0, personKey: null };
   await add('any facility', { application: 'ENGINE' });
   await add('east', { application: 'ENGINE', facility: 'EAST' });
   await add('by universal id', { application: '00-1A-C5-FF-FE-20-4B-07' });
@@ -36,7 +37,7 @@ beforeEach(() => {
 afterAll(() => database.close());
 
 async function add(name: string, more: Partial<SourceSettings>): Promise<SourceRecord> {
-  const outcome = await addSource(database.pool, clientKey, {
+  const outcome = await addSource(database.pool, by, {
     ...{ name, attended: false, secondIdentifierRequired: false, zone: null, synchronised: false },
     ...{ application: null, facility: null, certificateSha256: null },
     ...{ defaultAuthority: null, authorities: {} },
@@ -121,10 +122,10 @@ describe('whose message it is', () => {
       [old.sourceId, { application }],
       [builtIn?.sourceId ?? '', { application: nameOf('NOBODY') }],
     ] as const) {
-      await setSourceDisabled(pool, clientKey, id, Date.now());
+      await setSourceDisabled(pool, by, id, Date.now());
       directory.forget();
       expect(await find(question)).toBe('disabled');
-      await setSourceDisabled(pool, clientKey, id, null);
+      await setSourceDisabled(pool, by, id, null);
       directory.forget();
       expect(await find(question)).not.toBe('disabled');
     }
@@ -169,16 +170,16 @@ describe('how its messages are read', () => {
     const first: SourceMapping = { codes: [{ code: 'P', vital: 'pulse-rate' }], units: [] };
     const second: SourceMapping = { codes: [], units: [{ alias: 'bpm', unit: '/min' }] };
     for (const mapping of [first, second]) {
-      await proposeMapping(pool, clientKey, sourceId, { mapping, reason: 'x' }, Date.now());
+      await proposeMapping(pool, by, sourceId, { mapping, reason: 'x' }, Date.now());
     }
     expect(await mappingOf()).toEqual(NO_MAPPING);
     const forcing = { reason: 'x', untried: true };
     // The second by a clock that is behind: what is put in force later counts.
-    await forceMapping(pool, clientKey, sourceId, 1, forcing, Date.now());
+    await forceMapping(pool, by, sourceId, 1, forcing, Date.now());
     expect(await mappingOf()).toEqual(first);
-    await forceMapping(pool, clientKey, sourceId, 2, forcing, Date.now() - 60_000);
+    await forceMapping(pool, by, sourceId, 2, forcing, Date.now() - 60_000);
     expect(await mappingOf()).toEqual(second);
-    await forceMapping(pool, clientKey, sourceId, 1, forcing, Date.now() - 60_000);
+    await forceMapping(pool, by, sourceId, 1, forcing, Date.now() - 60_000);
     expect(await mappingOf()).toEqual(first);
   });
 

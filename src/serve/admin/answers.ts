@@ -51,4 +51,10 @@ export const TIME = { type: 'string', format: 'date-time' };
 export const TIME_OR_NULL = { type: ['string', 'null'], format: 'date-time' };
 export const TEXT_OR_NULL = { type: ['string', 'null'] };
 export const SECONDS_OR_NULL = { type: ['number', 'null'] };
+export const PERSON_OR_NULL = {
+  type: ['object', 'null'],
+  description: 'Who was signed in; null: a program alone.',
+  required: ['system', 'value'],
+  properties: { system: { type: 'string' }, value: { type: 'string' } },
+};
 export const IDENTIFIER = { $ref: 'urn:vital-sign-gateway:schema:reading:1#/$defs/identifier' };

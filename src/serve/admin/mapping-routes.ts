@@ -13,13 +13,14 @@ import { readJson } from '../http/read-json.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
 import { pathParameter } from '../http/route.js';
 import type { ParameterSpec, Route } from '../http/route.js';
-import { valueOf } from '../rules/services.js';
+import { actorOf, valueOf } from '../rules/services.js';
 import {
   idIn,
   idParameter,
   isoTime,
   noSuch,
   noSuchResponse,
+  PERSON_OR_NULL,
   refuse,
   TEXT_OR_NULL,
   TIME,
@@ -73,10 +74,12 @@ const SCHEMA = {
     mapping: { $ref: 'urn:vital-sign-gateway:schema:source-mapping:1' },
     reason: { type: 'string' },
     proposedAt: TIME,
-    proposedBy: TEXT_OR_NULL,
+    proposedBy: { ...TEXT_OR_NULL, description: 'Name of the client.' },
+    proposedByPerson: PERSON_OR_NULL,
     triedAt: { ...TIME_OR_NULL, description: 'When a message was last tried with it.' },
     putInForceAt: { ...TIME_OR_NULL, description: 'When it was last put in force.' },
     putInForceBy: TEXT_OR_NULL,
+    putInForceByPerson: PERSON_OR_NULL,
     forceReason: TEXT_OR_NULL,
   },
 };
@@ -107,15 +110,17 @@ function render(mapping: MappingRecord, inForce: number | null): object {
     mapping: mapping.mapping,
     reason: mapping.reason,
     proposedAt: isoTime(mapping.proposedMs),
-    proposedBy: mapping.proposedBy,
+    proposedBy: mapping.proposedBy?.client ?? null,
+    proposedByPerson: mapping.proposedBy?.person ?? null,
     triedAt: isoTime(mapping.triedMs),
     putInForceAt: isoTime(mapping.inForceMs),
-    putInForceBy: mapping.inForceBy,
+    putInForceBy: mapping.inForceBy?.client ?? null,
+    putInForceByPerson: mapping.inForceBy?.person ?? null,
     forceReason: mapping.forceReason,
   };
 }
 
-function proposeRoute({ pool, clock }: RegistryServices): Route {
+function proposeRoute({ pool, names, clock }: RegistryServices): Route {
   return {
     method: 'post',
     path: '/admin/sources/:id/mappings',
@@ -133,7 +138,8 @@ function proposeRoute({ pool, clock }: RegistryServices): Route {
     async handler(req, res, caller) {
       const id = idIn(req, 'source');
       const proposal = valueOf(readMappingProposal(bodyOf(req)));
-      const mapping = await proposeMapping(pool, caller.clientKey, id, proposal, clock());
+      const by = await actorOf(names, caller);
+      const mapping = await proposeMapping(pool, by, id, proposal, clock());
       if (mapping === null) throw noSuch('source');
       sendJson(res, 201, render(mapping, null));
     },
@@ -185,7 +191,7 @@ function readRoute({ pool }: RegistryServices): Route {
   };
 }
 
-function forceRoute({ pool, directory, clock }: RegistryServices): Route {
+function forceRoute({ pool, names, directory, clock }: RegistryServices): Route {
   return {
     method: 'post',
     path: '/admin/sources/:id/mappings/:mapping/force',
@@ -215,7 +221,8 @@ function forceRoute({ pool, directory, clock }: RegistryServices): Route {
       const id = idIn(req, 'source');
       const number = numberIn(req);
       const forcing = readJson(req, ForceBody);
-      const done = await forceMapping(pool, caller.clientKey, id, number, forcing, clock());
+      const by = await actorOf(names, caller);
+      const done = await forceMapping(pool, by, id, number, forcing, clock());
       if (done.outcome === 'unknown') throw noSuch('mapping');
       if (done.outcome === 'untried') {
         throw refuse(

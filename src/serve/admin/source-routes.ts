@@ -13,6 +13,7 @@ import type { Fault } from '../../vitals/shapes.js';
 import { readJson } from '../http/read-json.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
 import type { Caller, Route } from '../http/route.js';
+import { actorOf } from '../rules/services.js';
 import { idIn, idParameter, noSuch, noSuchResponse, refuse } from './answers.js';
 import { sentAs } from './forms.js';
 import type { RegistryServices } from './services.js';
@@ -106,7 +107,9 @@ function addRoute(services: RegistryServices): Route {
     },
     async handler(req, res, caller) {
       const settings = toSettings(readJson(req, SourceBody));
-      const source = settled(await addSource(services.pool, caller.clientKey, settings));
+      const source = settled(
+        await addSource(services.pool, await actorOf(services.names, caller), settings),
+      );
       services.directory.forget();
       await sendOne(services, res, 201, source);
     },
@@ -166,7 +169,8 @@ function changeRoute(services: RegistryServices): Route {
     async handler(req, res, caller) {
       const id = idIn(req, 'source');
       const settings = toSettings(readJson(req, SourceBody));
-      const source = settled(await changeSource(services.pool, caller.clientKey, id, settings));
+      const by = await actorOf(services.names, caller);
+      const source = settled(await changeSource(services.pool, by, id, settings));
       services.directory.forget();
       await sendOne(services, res, 200, source);
     },
@@ -188,7 +192,8 @@ function switchRoute(services: RegistryServices, verb: 'disable' | 'enable'): Ro
     async handler(req: Request, res: Response, caller: Caller) {
       const id = idIn(req, 'source');
       const atMs = verb === 'disable' ? services.clock() : null;
-      const outcome = await setSourceDisabled(services.pool, caller.clientKey, id, atMs);
+      const by = await actorOf(services.names, caller);
+      const outcome = await setSourceDisabled(services.pool, by, id, atMs);
       const source = settled(outcome);
       services.directory.forget();
       await sendOne(services, res, 200, source);

@@ -2,6 +2,7 @@
 import { z } from 'zod';
 import { listReplayable } from '../../store/find-replayable.js';
 import type { ReplayedReading } from '../../store/replay-set.js';
+import { VITALS } from '../../vitals/words.js';
 import { readJson } from '../http/read-json.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
 import type { Caller, Route } from '../http/route.js';
@@ -16,6 +17,7 @@ const FilterBody = z.strictObject({
   receivedFrom: z.iso.datetime({ offset: true }).optional(),
   receivedTo: z.iso.datetime({ offset: true }).optional(),
   after: z.uuid().optional(),
+  look: z.boolean().optional(),
 });
 
 const READINGS = {
@@ -23,11 +25,17 @@ const READINGS = {
   description: 'Readings that were made or judged anew.',
   items: {
     type: 'object',
-    required: ['reading', 'index', 'verdict', 'published', 'isNew'],
+    required: ['reading', 'index', 'vital', 'verdict', 'rules', 'published', 'isNew'],
     properties: {
       reading: { type: 'string', format: 'uuid' },
       index: { type: 'integer' },
+      vital: { type: 'string', enum: VITALS },
       verdict: { type: 'string', enum: ['accepted', 'noted', 'held', 'rejected'] },
+      rules: {
+        description: 'Those that spoke about it.',
+        type: 'array',
+        items: { type: 'string' },
+      },
       published: { type: 'boolean' },
       isNew: { description: 'Nobody could read it before.', type: 'boolean' },
     },
@@ -53,8 +61,9 @@ const MESSAGES = {
   },
 } as const;
 
-function render({ readingId, ...rest }: ReplayedReading): Record<string, unknown> {
-  return { reading: readingId, ...rest };
+function render(replayed: ReplayedReading): Record<string, unknown> {
+  const { readingId, index, vital, verdict, rules, published, isNew } = replayed;
+  return { reading: readingId, index, vital, verdict, rules, published, isNew };
 }
 
 async function causeOf({ names }: ReviewServices, { clientKey, person }: Caller) {
@@ -102,7 +111,7 @@ function replayMany(services: ReviewServices): Route {
     scopes: ['review.write'],
     summary: `Read kept messages again, up to ${MAX_MESSAGES} at a time`,
     description:
-      'Those with a row that no mapping knew, or with a reading rejected for its unit. `next` names the message to go on after.',
+      'Those with a row that no mapping knew, or with a reading rejected for its unit. `next` names the message to go on after. With `look` nothing is written: it tells what would come of it now.',
     body: {
       content: {
         'application/json': {
@@ -117,7 +126,7 @@ function replayMany(services: ReviewServices): Route {
       422: problemResponse('The search looks at too much to be answered in time.'),
     },
     async handler(req, res, caller) {
-      const { source, receivedFrom, receivedTo, after } = readJson(req, FilterBody);
+      const { source, receivedFrom, receivedTo, after, look } = readJson(req, FilterBody);
       const filter = {
         source: source ?? null,
         receivedFromMs: receivedFrom === undefined ? null : Date.parse(receivedFrom),
@@ -127,9 +136,10 @@ function replayMany(services: ReviewServices): Route {
         listReplayable(services.pool, filter, after ?? null, MAX_MESSAGES + 1),
       );
       const cause = await causeOf(services, caller);
+      const mode = look === true ? 'look' : 'keep';
       const messages: Record<string, unknown>[] = [];
       for (const submission of found.slice(0, MAX_MESSAGES)) {
-        const replayed = (await services.replay(submission, cause)) ?? [];
+        const replayed = (await services.replay(submission, cause, mode)) ?? [];
         messages.push({ submission, readings: replayed.map(render) });
       }
       const next = found.length > MAX_MESSAGES ? (found[MAX_MESSAGES - 1] ?? null) : null;

@@ -32,7 +32,7 @@ const REFUSALS: Readonly<Record<Exclude<EditionOutcome, 'done'>, readonly [numbe
   decided: [409, 'This edition has been decided about already.'],
   own: [
     403,
-    'You proposed this edition: another client, and another person, must put it into force.',
+    'You proposed this edition: another person, or for a program another client, must put it into force.',
   ],
   taken: [409, 'Another edition comes into force at that very moment: name another.'],
   'other-program': [
@@ -183,7 +183,7 @@ function approveRoute(services: RulesServices): Route {
     path: '/rules/editions/:edition/approve',
     scopes: ['rules.approve'],
     summary: 'Put a proposed edition into force from a moment on',
-    description: `By another client, and another person, than proposed it. Sets received from \`inForceFrom\` on are judged by it, in every process; it comes ${LEAD_MS / 1000} seconds after the approval at the soonest. What was judged before stays as it is.`,
+    description: `By another person than proposed it, or by another client where a program alone did. Sets received from \`inForceFrom\` on are judged by it, in every process; it comes ${LEAD_MS / 1000} seconds after the approval at the soonest. What was judged before stays as it is.`,
     parameters: [EDITION_NUMBER],
     body: { content: { [JSON_TYPE]: { schema: 'edition-decision' } } },
     responses: {
