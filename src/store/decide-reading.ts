@@ -58,7 +58,7 @@ export async function decideReading(
         ? stale()
         : await planDecision({ client, names, deciding, edition, request, record, target });
     if (plan.kind === 'refused') {
-      await keepDecision(client, edition, request, plan.status);
+      await keepDecision(client, edition, request, plan.status, place.patient_key);
       return plan;
     }
     await carryOut(client, deciding, edition, request, plan);
@@ -91,6 +91,7 @@ async function keepDecision(
   edition: Edition,
   request: DecisionRequest,
   status: number,
+  patientKey: number,
 ): Promise<void> {
   const { envelope, decision, readingId } = request;
   const answer = Buffer.from(
@@ -104,6 +105,8 @@ async function keepDecision(
     {
       clientKey: envelope.clientKey,
       personKey: envelope.personKey,
+      patientKey,
+      origin: envelope.origin,
       action: `decision-${decision.action}`,
       outcome: status,
       entity: `readings/${readingId}`,
@@ -118,7 +121,7 @@ async function carryOut(
   request: DecisionRequest,
   plan: Plan,
 ): Promise<void> {
-  await keepDecision(client, edition, request, 200);
+  await keepDecision(client, edition, request, 200, Number(plan.next.patient_key));
   const stampMs = await takeStamp(client);
   const timed = (record: Readonly<Record<string, unknown>>): Record<string, unknown> => ({
     ...record,

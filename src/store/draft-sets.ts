@@ -135,12 +135,12 @@ function draftAudit(
   status: number,
   submissionId: string,
   drafts: Drafts,
+  patientKey: number | null = null,
 ): void {
-  const { clientKey, personKey, receivedAtMs } = item.envelope;
+  const { clientKey, personKey, receivedAtMs, origin } = item.envelope;
   drafts.audit.push({
     at: new Date(receivedAtMs),
-    clientKey,
-    personKey,
+    ...{ clientKey, personKey, patientKey, origin },
     action,
     outcome: status,
     entity: `submissions/${submissionId}`,
@@ -242,7 +242,9 @@ export function draftSet(
   for (const row of content.unread ?? []) {
     drafts.unread.push(unreadRecord(envelope.submissionId, row));
   }
-  draftAudit(item, 'set-received', status, envelope.submissionId, drafts);
+  const isDoubted = judged.readings.some((one) => one.hold === 'identity');
+  const about = isDoubted ? null : patientKey;
+  draftAudit(item, 'set-received', status, envelope.submissionId, drafts, about);
   return { status, answer: body, repeat: false, judged, submissionId: envelope.submissionId };
 }
 

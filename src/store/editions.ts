@@ -3,6 +3,7 @@ import type { ClientBase, Pool } from 'pg';
 import type { Identifier } from '../vitals/shapes.js';
 import type { SiteRules } from '../vitals/site-rules.js';
 import { insertAudit } from './audit.js';
+import type { Origin } from './audit.js';
 import { inTransaction } from './transaction.js';
 
 /**
@@ -21,6 +22,7 @@ export type EditionState = 'proposed' | 'approved' | 'refused';
 export interface Actor {
   readonly clientKey: number;
   readonly personKey: number | null;
+  readonly origin?: Origin | undefined;
 }
 
 /** A name to show for an actor. */

@@ -64,3 +64,13 @@ export async function lockPatients(
 ): Promise<void> {
   await takeLocks(client, { patientKeys });
 }
+
+/**
+ * Takes the lock under which seals are added to the audit trail, until the transaction ends. A transaction
+ * that takes it has no other lock but that of the writer whose segment it seals.
+ */
+export async function lockSeals(client: ClientBase): Promise<void> {
+  await client.query(
+    "select pg_advisory_xact_lock(hashtext(current_schema()), hashtext('audit seals'))",
+  );
+}

@@ -2,6 +2,7 @@
 import type { Pool, PoolClient } from 'pg';
 import type { Identifier } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
+import type { Origin } from './audit.js';
 import { lockPatientRegister, lockPatients } from './locks.js';
 import { moveAssociations, moveReadings, moveWaitingSets } from './move-readings.js';
 import type { Move } from './move-readings.js';
@@ -16,6 +17,7 @@ export interface MergeCause {
   readonly clientKey: number | null;
   readonly personKey: number | null;
   readonly submissionId: string | null;
+  readonly origin?: Origin | undefined;
 }
 
 export interface MergeRequest extends MergeCause {
@@ -72,6 +74,8 @@ async function mergeInside(
     {
       clientKey: cause.clientKey,
       personKey: cause.personKey,
+      patientKey: retired.key,
+      origin: cause.origin,
       action: 'patients-merged',
       outcome: 200,
       entity: `Patient/${retired.id}`,
@@ -168,6 +172,8 @@ export async function unmergePatients(
       {
         clientKey: cause.clientKey,
         personKey: cause.personKey,
+        patientKey: toKey,
+        origin: cause.origin,
         action: 'patients-unmerged',
         outcome: 200,
         entity: `Patient/${merge.retired_id}`,

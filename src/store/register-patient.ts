@@ -3,6 +3,7 @@ import type { Pool, PoolClient } from 'pg';
 import { uuid7 } from './uuid7.js';
 import type { Identifier, RegisteredPatient } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
+import type { Origin } from './audit.js';
 import type { KeptPatient } from './find-patients.js';
 import { lockPatientRegister, lockPatients } from './locks.js';
 import { joinPatients } from './merge-patients.js';
@@ -23,6 +24,7 @@ export interface Registration extends RegisteredPatient {
   readonly expectedVersion: number | null;
   /** Null: a message of a peer registers. */
   readonly clientKey: number | null;
+  readonly origin?: Origin | undefined;
 }
 
 export type RegistrationRefusal =
@@ -178,11 +180,11 @@ async function writeVersion(
   const same = await findSame(client, patientKey, json);
   if (same !== null) {
     const kept = { id, version: version ?? 0, stampMs: same.stampMs, resource: same.resource };
-    await audit(client, registration, id, 200, kept.version);
+    await audit(client, registration, patientKey, id, 200, kept.version);
     return { outcome: 'unchanged', patientKey, version: kept };
   }
   const next = (version ?? 0) + 1;
-  await audit(client, registration, id, version === null ? 201 : 200, next);
+  await audit(client, registration, patientKey, id, version === null ? 201 : 200, next);
   const stampMs = await takeStamp(client);
   const stamp = new Date(stampMs).toISOString();
   await client.query(
@@ -218,14 +220,15 @@ async function findSame(
 
 async function audit(
   client: PoolClient,
-  { clientKey }: Registration,
+  { clientKey, origin }: Registration,
+  patientKey: number,
   id: string,
   outcome: number,
   version: number,
 ): Promise<void> {
   await insertAudit(client, [
     {
-      clientKey,
+      ...{ clientKey, patientKey, origin },
       action: 'register-patient',
       outcome,
       entity: `Patient/${id}`,

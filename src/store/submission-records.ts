@@ -1,6 +1,7 @@
 /** Submissions as they are written and found again. */
 import type { ClientBase } from 'pg';
 import type { NormalisedSet } from '../vitals/shapes.js';
+import type { Origin } from './audit.js';
 import { packBytes, unpackBytes } from './compress.js';
 import { insertRecords } from './insert-records.js';
 import type { Columns, TableRecord } from './insert-records.js';
@@ -44,6 +45,8 @@ export interface Envelope {
   readonly body: Buffer;
   /** Of the whole that arrived. */
   readonly sha256: Buffer;
+  /** The request that brought it; a message has none. */
+  readonly origin?: Origin | undefined;
   /** The submission that holds the bytes, where this is a further part of it: then `body` is empty. */
   readonly partOf?: string;
 }
