@@ -23,9 +23,10 @@ create index audit_writers_open on audit_writers (seen_at) where closed_at is nu
 -- What was written before there were chains is the work of one writer that is gone: the first process chains it.
 insert into audit_writers (writer_id, started_at, seen_at)
 select gen_random_uuid(), min(at), '-infinity' from audit having count(*) > 0;
+-- The last part of an id is the old key: unique, and in the old order within a millisecond.
 update audit a set
   writer_key = (select writer_key from audit_writers),
-  audit_id = (select (left(h.hex, 8) || '-' || right(h.hex, 4) || '-7' || substr(gen_random_uuid()::text, 16))::uuid
+  audit_id = (select (left(h.hex, 8) || '-' || right(h.hex, 4) || '-7000-8000-' || lpad(to_hex(a.audit_key), 12, '0'))::uuid
                 from (select lpad(to_hex((extract(epoch from a.at) * 1000)::bigint), 12, '0') as hex) h);
 
 drop index audit_by_time;

@@ -25,9 +25,8 @@ export function describeReport(report: AuditReport): string {
     );
   }
   for (const { writerId, seen } of lost) {
-    const since = seen === null ? '' : ` after ${seen}`;
     sentences.push(
-      `Process ${writerId} was killed${since}: reads and searches of its last second may not be on record.`,
+      `Process ${writerId} was killed after ${seen}: reads and searches of its last second may not be on record.`,
     );
   }
   return sentences.join('\n');

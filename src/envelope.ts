@@ -1,5 +1,6 @@
 /** What arrived, before anything is known about it: bytes, hash, sender, time of receipt. */
 import { createHash } from 'node:crypto';
+import type { Origin } from './store/audit.js';
 import type { Names } from './store/names.js';
 import { readingId } from './store/reading-rows.js';
 import type { Envelope } from './store/submission-records.js';
@@ -12,6 +13,7 @@ export interface Arrival {
     readonly clientKey: number | null;
     readonly sourceKey: number;
     readonly person: Identifier | null;
+    readonly origin?: Origin | undefined;
   };
   readonly bytes: Buffer;
   readonly contentType: string;
@@ -35,6 +37,7 @@ export async function makeEnvelope(
     contentType,
     body,
     sha256: createHash('sha256').update(body).digest(),
+    origin: sender.origin,
   };
 }
 

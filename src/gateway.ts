@@ -65,13 +65,14 @@ export function createGateway(
   readers: Pool = pool,
 ): Gateway {
   const services = composeServices(config, pool, log, readers);
-  const { metrics, pipelineAt, pipeline, scheduler, trials, registry, wiring, exports } = services;
+  const { metrics, audit, pipelineAt, pipeline, scheduler, trials } = services;
+  const { registry, wiring, exports } = services;
   const outside = outsideOf(config);
   const createListener = (publicUrl: string): ReturnType<typeof createApp> =>
     createApp({
       ...config,
       ...outside,
-      ...{ pool, pipeline, metrics, log, publicUrl },
+      ...{ pool, pipeline, metrics, audit, log, publicUrl },
       areas: makeAreas(services, publicUrl, config.siteZone),
       adminRoutes: [...registry.routes, wiring.trialRoute],
     });
@@ -83,6 +84,7 @@ export function createGateway(
       const urlAt = (port: number): string => config.publicUrl ?? `http://127.0.0.1:${port}`;
       const http = await startHttpServer((port) => createListener(urlAt(port)), config);
       stopHttp = http.stop;
+      audit.start();
       scheduler.start();
       exports.start(urlAt(http.port));
       return { port: http.port, publicUrl: urlAt(http.port) };
@@ -106,6 +108,7 @@ export function createGateway(
       await exports.stop();
       await pipeline.drain();
       await scheduler.stop();
+      await audit.stop();
     },
   };
 }

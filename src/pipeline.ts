@@ -11,7 +11,7 @@ import { readJson } from './intake/set-json/read-json.js';
 import { normaliseSet } from './normalise/normalise-set.js';
 import { factsOf } from './source-facts.js';
 import { problemBody } from './problem.js';
-import { recordAudit } from './store/audit.js';
+import type { Origin } from './store/audit.js';
 import { readCheckFacts } from './store/check-facts.js';
 import { decideReading } from './store/decide-reading.js';
 import type { DecisionOutcome } from './store/decide-reading.js';
@@ -33,6 +33,8 @@ export interface Sender {
   /** The clock of this source is kept by a time service. */
   readonly synchronised?: boolean;
   readonly person: Identifier | null;
+  /** Which request it was, and from where: for the audit trail. */
+  readonly origin?: Origin | undefined;
 }
 
 /** What is answered: finished JSON bytes, sent as they are. */
@@ -153,12 +155,6 @@ export class Pipeline {
   async checkSet(sender: Sender, bytes: Buffer): Promise<Reply> {
     const { pool, names, stages, clock } = this.#options;
     const parsed = parseSet(bytes);
-    const status = parsed.ok ? 200 : 400;
-    await recordAudit(pool, {
-      clientKey: sender.clientKey,
-      action: 'set-checked',
-      outcome: status,
-    });
     if (!parsed.ok) return { ...problem(400, ''), body: refusalOfCheck(parsed.faults) };
     const set = normaliseSet(parsed.set);
     const { edition, ...facts } = await readCheckFacts(pool, names, set, stages, clock());

@@ -1,5 +1,6 @@
 /** The services of one gateway over one database: everything that listens to nobody. */
 import type { Logger } from 'pino';
+import { composeAudit } from './compose-audit.js';
 import { composeExports } from './compose-exports.js';
 import type { Exports } from './compose-exports.js';
 import type { Config } from './config.js';
@@ -13,6 +14,7 @@ import { describeError } from './serve/http/describe-error.js';
 import { MOST_DEVICE_CLOCKS } from './serve/operations/device-clock-gauge.js';
 import { createMetrics } from './serve/operations/metrics.js';
 import type { Metrics } from './serve/operations/metrics.js';
+import type { AuditTrail } from './store/audit-trail.js';
 import { listRegisteredClocks } from './store/device-clocks.js';
 import { EditionShelf } from './store/edition-shelf.js';
 import { readFeedTimes } from './store/feed-state.js';
@@ -29,6 +31,7 @@ export interface Services {
   readonly readers: Pool;
   readonly metrics: Metrics;
   readonly names: Names;
+  readonly audit: AuditTrail;
   readonly registry: Registry;
   readonly editions: EditionShelf;
   readonly stages: Stages;
@@ -92,6 +95,7 @@ export function composeServices(config: Config, pool: Pool, log: Logger, readers
     () => listRegisteredClocks(pool, MOST_DEVICE_CLOCKS),
   );
   const names = new Names(pool);
+  const audit = composeAudit({ pool, readers, names }, metrics, log);
   const registry = composeRegistry(pool, names);
   const editions = new EditionShelf();
   const tally = new RuleTally(pool);
@@ -108,7 +112,7 @@ export function composeServices(config: Config, pool: Pool, log: Logger, readers
   const { directory } = registry;
   const { siteZone } = config;
   return {
-    ...{ pool, readers, metrics, names, registry, editions, stages, pipelineAt, scheduler },
+    ...{ pool, readers, metrics, names, audit, registry, editions, stages, pipelineAt, scheduler },
     pipeline: pipelineAt(Date.now),
     trials: new Trials({
       ...{ pool: readers, names, stages },

@@ -3,11 +3,9 @@ import type { Stages } from './judging.js';
 import { replayMessage } from './replays.js';
 import type { ReplayCause } from './replays.js';
 import type { ReplayMode } from './store/replaying.js';
-import { actorOf } from './serve/rules/services.js';
 import { messageTrialRoute } from './serve/admin/message-trial-route.js';
 import type { MessageTrialServices } from './serve/admin/message-trial-route.js';
 import type { Route } from './serve/http/route.js';
-import { recordAudit } from './store/audit.js';
 import type { Names } from './store/names.js';
 import type { Pool } from './store/pool.js';
 import type { ReplayedReading } from './store/replay-set.js';
@@ -45,7 +43,7 @@ export function composeWiring(services: WiringServices): Wiring {
 
 function makeTrial(services: WiringServices): MessageTrialServices['tryMessage'] {
   const { pool, directory, siteZone, clock } = services;
-  return async (sourceId, { bytes, mediaType, mapping: number }, caller) => {
+  return async (sourceId, { bytes, mediaType, mapping: number }) => {
     const source = await directory.findSourceById(sourceId);
     if (source === null) return 'no-source';
     const tried = number === null ? null : await findMapping(pool, sourceId, number);
@@ -68,9 +66,6 @@ function makeTrial(services: WiringServices): MessageTrialServices['tryMessage']
       mediaType,
     );
     if (number !== null) await noteMappingTried(pool, sourceId, number, clock());
-    const entity = `sources/${sourceId}`;
-    const by = await actorOf(services.names, caller);
-    await recordAudit(pool, { ...by, action: 'message-tried', outcome: 200, entity });
     return told;
   };
 }

@@ -5,6 +5,7 @@ import helmet from 'helmet';
 import type { Logger } from 'pino';
 import { recordAudit } from '../store/audit.js';
 import type { AuditEntry } from '../store/audit.js';
+import type { AuditTrail } from '../store/audit-trail.js';
 import type { FetchOutside } from '../outside/fetch-outside.js';
 import { findClient, findClientByExternalId } from '../store/clients.js';
 import type { Pool } from '../store/pool.js';
@@ -30,7 +31,7 @@ import { mountAreas } from './http/mount-areas.js';
 import { createRateLimits } from './http/rate-limits.js';
 import { renderError } from './http/render-error.js';
 import { noteRequests } from './http/request-log.js';
-import type { Area, Caller, ErrorStyle, Route } from './http/route.js';
+import type { Area, ErrorStyle, Route } from './http/route.js';
 import type { Metrics } from './operations/metrics.js';
 import { buildDocument } from './operations/openapi.js';
 import type { OpenApiDocument } from './operations/openapi-document.js';
@@ -45,6 +46,7 @@ export interface AppServices {
   readonly pool: Pool;
   readonly pipeline: SetPipeline;
   readonly metrics: Metrics;
+  readonly audit: Pick<AuditTrail, 'record'>;
   readonly log: Logger;
   /** Base of every absolute link, and the audience of tokens. */
   readonly publicUrl: string;
@@ -165,7 +167,7 @@ function joinAreas(services: AppServices, { keys, forget }: Access): Area[] {
 
 /** The HTTP application. It listens nowhere yet. */
 export function createApp(services: AppServices): Express {
-  const { metrics, log, pool, rateLimitPerMinute } = services;
+  const { metrics, log, audit, rateLimitPerMinute } = services;
   const access = createAccess(services);
   const areas = joinAreas(services, access);
   const app = express();
@@ -180,12 +182,8 @@ export function createApp(services: AppServices): Express {
       checkPerMinute: Math.ceil(rateLimitPerMinute / 10),
       tokenPerMinute: TOKEN_REQUESTS_PER_MINUTE,
     }),
-    onForbidden(caller: Caller, route: Route) {
-      const entity = `${route.method.toUpperCase()} ${route.path}`;
-      const refused = { clientKey: caller.clientKey, action: 'refused', outcome: 403, entity };
-      recordAudit(pool, refused).catch((error: unknown) => {
-        log.error({ error: describeError(error) }, 'a refused access could not be audited');
-      });
+    record: (look) => {
+      audit.record(look);
     },
   });
   app.use(renderError(styleByPrefix(areas)));

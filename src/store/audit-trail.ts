@@ -2,10 +2,6 @@
  * The audit trail of one process: what its transactions wrote is chained shortly after their commit, and
  * looks are gathered in memory and written within a second. Nobody who reads waits for either.
  */
-/**
- * The audit trail of one process: what its transactions wrote is chained shortly after their commit, and
- * looks are gathered in memory and written within a second. Nobody who reads waits for either.
- */
 import { randomUUID } from 'node:crypto';
 import type { Pool } from 'pg';
 import { toRecord } from './audit.js';

@@ -35,8 +35,8 @@ export async function closeLostWriter(
     const seals = [await sealSegment(client, lost, end, nowMs)];
     const found = await findUnchained(client, lost, MOST_FOUND);
     const isWhole = found.length < MOST_FOUND;
-    const wroteSomething = end.number > 0 || found.length > 0 || seenMs !== null;
-    const farewell = isWhole && wroteSomething ? [await writeFarewell(client, lost, seenMs)] : [];
+    // What was written before there were chains was no process, and none was lost.
+    const farewell = isWhole && seenMs !== null ? [await writeFarewell(client, lost, seenMs)] : [];
     const links = [
       ...found.map((record) => ({ record, found: true })),
       ...farewell.map((record) => ({ record, found: false })),
@@ -50,8 +50,8 @@ export async function closeLostWriter(
   });
 }
 
-async function writeFarewell(client: PoolClient, lost: Writer, seenMs: number | null) {
-  const detail = { lastSeen: seenMs === null ? null : new Date(seenMs).toISOString() };
+async function writeFarewell(client: PoolClient, lost: Writer, seenMs: number) {
+  const detail = { lastSeen: new Date(seenMs).toISOString() };
   const entry = { clientKey: null, action: 'process-lost', outcome: 500 };
   const record = toRecord({ ...entry, entity: `processes/${lost.id}`, detail }, lost.key);
   await insertAuditRecords(client, [record]);

@@ -140,9 +140,7 @@ function draftAudit(
   const { clientKey, personKey, receivedAtMs, origin } = item.envelope;
   drafts.audit.push({
     at: new Date(receivedAtMs),
-    ...{ clientKey, personKey, patientKey, origin },
-    action,
-    outcome: status,
+    ...{ clientKey, personKey, patientKey, origin, action, outcome: status },
     entity: `submissions/${submissionId}`,
   });
 }
@@ -242,8 +240,7 @@ export function draftSet(
   for (const row of content.unread ?? []) {
     drafts.unread.push(unreadRecord(envelope.submissionId, row));
   }
-  const isDoubted = judged.readings.some((one) => one.hold === 'identity');
-  const about = isDoubted ? null : patientKey;
+  const about = judged.readings.some((one) => one.hold === 'identity') ? null : patientKey;
   draftAudit(item, 'set-received', status, envelope.submissionId, drafts, about);
   return { status, answer: body, repeat: false, judged, submissionId: envelope.submissionId };
 }

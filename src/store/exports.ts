@@ -1,6 +1,7 @@
 /** Exports as they are kept: what was asked, and the slices found so far. */
 import type { Pool, PoolClient } from 'pg';
 import { insertAudit } from './audit.js';
+import type { AuditEntry, Origin } from './audit.js';
 import { lockExports } from './locks.js';
 import { inTransaction } from './transaction.js';
 
@@ -28,9 +29,11 @@ export interface NewExport {
   readonly selection: ExportSelection;
   readonly requestedMs: number;
   readonly expiresMs: number;
+  /** The request that started it, for the audit trail. */
+  readonly origin?: Origin | undefined;
 }
 
-export interface ExportRecord extends NewExport {
+export interface ExportRecord extends Omit<NewExport, 'origin'> {
   readonly state: 'running' | 'done' | 'failed';
 }
 
@@ -107,7 +110,7 @@ export async function insertExport(
     );
     const { parts, patientKeys } = one.selection;
     const detail = { parts, ...(patientKeys === null ? {} : { patients: patientKeys.length }) };
-    await insertAudit(client, [auditOf(one, 'export-started', 202, detail)]);
+    await insertAudit(client, [auditOf(one, 'export-started', detail)]);
     return 'kept';
   });
 }
@@ -134,13 +137,12 @@ async function isFull(
 }
 
 function auditOf(
-  { exportId, clientKey }: Pick<NewExport, 'exportId' | 'clientKey'>,
+  { exportId, clientKey, origin }: Pick<NewExport, 'exportId' | 'clientKey' | 'origin'>,
   action: string,
-  outcome: number,
   detail?: Readonly<Record<string, unknown>>,
-) {
+): AuditEntry {
   const entity = `exports/${exportId}`;
-  return { clientKey, action, outcome, entity, ...(detail === undefined ? {} : { detail }) };
+  return { clientKey, origin, action, outcome: 202, entity, detail };
 }
 
 /** The export of that client; null: it has none of that id, or it has expired or was cancelled. */
@@ -161,7 +163,7 @@ export async function findExport(
 export async function cancelExport(
   pool: Pool,
   exportId: string,
-  clientKey: number,
+  { clientKey, origin }: Pick<NewExport, 'clientKey' | 'origin'>,
   nowMs: number,
 ): Promise<boolean> {
   return inTransaction(pool, async (client) => {
@@ -170,7 +172,7 @@ export async function cancelExport(
       [exportId, clientKey, new Date(nowMs)],
     );
     if (rowCount === 0) return false;
-    await insertAudit(client, [auditOf({ exportId, clientKey }, 'export-cancelled', 202)]);
+    await insertAudit(client, [auditOf({ exportId, clientKey, origin }, 'export-cancelled')]);
     return true;
   });
 }

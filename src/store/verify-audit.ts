@@ -68,7 +68,7 @@ function idBounds({ fromMs, toMs }: AuditRange): [string, string] {
 const LAST_ID = 'ffffffff-ffff-ffff-ffff-ffffffffffff';
 
 async function listLost(client: PoolClient, range: AuditRange): Promise<AuditReport['lost']> {
-  const { rows } = await client.query<{ writer_id: string; seen: string | null }>(
+  const { rows } = await client.query<{ writer_id: string; seen: string }>(
     `select w.writer_id, a.detail ->> 'lastSeen' as seen
        from audit_writers w
        join audit a on a.entity = 'processes/' || w.writer_id and a.entity not like 'submissions/%'

@@ -21,7 +21,7 @@ export interface AuditReport {
   /** Entries of a process that was killed, which the next process will chain. */
   waiting: number;
   /** Processes that ended without a word, and when they were last heard of. */
-  lost: { readonly writerId: string; readonly seen: string | null }[];
+  lost: { readonly writerId: string; readonly seen: string }[];
 }
 
 const MOST_AT_A_TIME = 2_000;

@@ -103,7 +103,7 @@ describe('the README', () => {
         .filter((name) => name !== 'ci' && name !== 'run'),
     );
     expect([...named].sort()).toEqual([
-      ...['client', 'example', 'migrate', 'simulate', 'start', 'test'],
+      ...['audit', 'client', 'example', 'migrate', 'simulate', 'start', 'test'],
     ]);
     for (const name of named) expect(scripts).toHaveProperty(name);
   });

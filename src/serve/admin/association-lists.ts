@@ -1,18 +1,17 @@
 /** Whose devices were and are: by device, and by patient. */
 import type { Request, Response } from 'express';
 import { z } from 'zod';
-import { recordAudit } from '../../store/audit.js';
 import { listAssociations } from '../../store/find-associations.js';
 import type { AssociationRecord, AssociationSearch } from '../../store/find-associations.js';
 import { findDevice } from '../../store/find-devices.js';
+import { noteLook } from '../http/audit-requests.js';
 import { readJson } from '../http/read-json.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
-import type { Caller, Route } from '../http/route.js';
+import type { Route } from '../http/route.js';
 import { readCursor, writeCursor } from '../review/cursor.js';
 import { flag } from '../review/parameter-forms.js';
 import { PAGE_FORMS, readQuery } from '../review/read-search.js';
 import { PAGE_PARAMETERS } from '../review/search-parameters.js';
-import { actorOf } from '../rules/services.js';
 import {
   IDENTIFIER,
   idIn,
@@ -97,12 +96,10 @@ interface Page {
 }
 
 async function answer(
-  { pool, names }: RegistryServices,
+  { pool }: RegistryServices,
   search: AssociationSearch,
   { limit, cursor }: Page,
-  entity: string,
   res: Response,
-  caller: Caller,
 ): Promise<void> {
   const place = cursor === undefined ? null : readCursor(cursor, search, POSITION);
   const after = place === null ? null : { fromMs: place[0], associationId: place[1] };
@@ -110,13 +107,7 @@ async function answer(
   const page = found.slice(0, limit);
   const last = page.at(-1);
   const isLast = last === undefined || found.length <= limit;
-  await recordAudit(pool, {
-    ...(await actorOf(names, caller)),
-    action: 'association-list',
-    outcome: 200,
-    entity,
-    detail: { associations: page.map(({ associationId }) => associationId) },
-  });
+  noteLook(res, { detail: { associations: page.map(({ associationId }) => associationId) } });
   sendJson(res, 200, {
     associations: page.map(renderAssociation),
     next: isLast ? null : writeCursor([last.fromMs, last.associationId], search),
@@ -144,11 +135,12 @@ function byDevice(services: RegistryServices): Route {
       400: problemResponse('A parameter is not known or malformed.'),
       404: noSuchResponse('device'),
     },
-    async handler(req: Request, res: Response, caller: Caller) {
+    audit: { action: 'association-list', entity: 'devices/:id' },
+    async handler(req: Request, res: Response) {
       const deviceId = idIn(req, 'device');
       const { open, ...page } = readQuery(req, Query);
       if ((await findDevice(services.pool, deviceId)) === null) throw noSuch('device');
-      await answer(services, { deviceId, open }, page, `devices/${deviceId}`, res, caller);
+      await answer(services, { deviceId, open }, page, res);
     },
   };
 }
@@ -169,9 +161,10 @@ function byPatient(services: RegistryServices): Route {
       },
     },
     responses: { 200: PAGE, 400: problemResponse('Every fault of the body.') },
-    async handler(req: Request, res: Response, caller: Caller) {
+    audit: { action: 'association-list', entity: 'associations' },
+    async handler(req: Request, res: Response) {
       const { patient, open, ...page } = readJson(req, PatientBody);
-      await answer(services, { patient, open }, page, 'associations', res, caller);
+      await answer(services, { patient, open }, page, res);
     },
   };
 }

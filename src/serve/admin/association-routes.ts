@@ -132,6 +132,7 @@ function addRoute(services: RegistryServices): Route {
       409: problemResponse('It was another patient’s at that time, or the device is disabled.'),
       422: problemResponse('The patient is not known, or the second identifier does not agree.'),
     },
+    audit: { action: 'device-associate', entity: 'devices/:id/associations', by: 'act' },
     async handler(req, res, caller) {
       const id = idIn(req, 'device');
       const { patient, from } = readJson(req, AssociationBody);
@@ -180,6 +181,11 @@ function endRoute(services: RegistryServices): Route {
       400: BAD_BODY,
       404: noSuchResponse('association'),
       409: problemResponse('It ended earlier than that, or begins later.'),
+    },
+    audit: {
+      action: 'device-disassociate',
+      entity: 'devices/:id/associations/:association',
+      by: 'act',
     },
     async handler(req: Request, res, caller) {
       const deviceId = idIn(req, 'device');

@@ -81,6 +81,7 @@ function addRoute(services: RegistryServices): Route {
       400: BAD_BODY,
       409: problemResponse('It is registered already.'),
     },
+    audit: { action: 'device-add', entity: 'devices', by: 'act' },
     async handler(req, res, caller) {
       const body = readJson(req, NewDeviceBody);
       const named = toIdentifier(body.identifier);
@@ -115,6 +116,7 @@ function changeRoute(services: RegistryServices): Route {
       404: noSuchResponse('device'),
       409: problemResponse('It has changed since `expectedVersion`.'),
     },
+    audit: { action: 'device-change', entity: 'devices/:id', by: 'act' },
     async handler(req, res, caller) {
       const id = idIn(req, 'device');
       const body = readJson(req, DeviceChangeBody);

@@ -135,6 +135,7 @@ function proposeRoute({ pool, names, clock }: RegistryServices): Route {
       400: problemResponse('Every fault of the body and of the mapping; nothing changed.'),
       404: noSuchResponse('source'),
     },
+    audit: { action: 'mapping-propose', entity: 'sources/:id/mappings', by: 'act' },
     async handler(req, res, caller) {
       const id = idIn(req, 'source');
       const proposal = valueOf(readMappingProposal(bodyOf(req)));
@@ -217,6 +218,7 @@ function forceRoute({ pool, names, directory, clock }: RegistryServices): Route 
       404: noSuchResponse('mapping'),
       409: problemResponse('It has not been tried.'),
     },
+    audit: { action: 'mapping-force', entity: 'sources/:id/mappings/:mapping', by: 'act' },
     async handler(req, res, caller) {
       const id = idIn(req, 'source');
       const number = numberIn(req);

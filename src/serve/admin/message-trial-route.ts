@@ -1,6 +1,6 @@
 /** One message of a source tried: how it would be understood and judged, with nothing kept. */
-import type { Request } from 'express';
-import type { Caller, Route } from '../http/route.js';
+import type { Request, Response } from 'express';
+import type { Route } from '../http/route.js';
 import { bodyOf, mediaTypeOf } from '../http/read-body.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
 import { idIn, idParameter, noSuch, noSuchResponse, refuse } from './answers.js';
@@ -19,7 +19,6 @@ export interface MessageTrialServices {
       readonly mediaType: string;
       readonly mapping: number | null;
     },
-    caller: Caller,
   ) => Promise<Readonly<Record<string, unknown>> | 'no-source' | 'no-mapping'>;
 }
 
@@ -81,10 +80,11 @@ export function messageTrialRoute(services: MessageTrialServices): Route {
       400: problemResponse('The mapping is no number.'),
       404: noSuchResponse('source'),
     },
-    async handler(req, res, caller) {
+    audit: { action: 'message-tried', entity: 'sources/:id' },
+    async handler(req: Request, res: Response) {
       const id = idIn(req, 'source');
       const message = { bytes: bodyOf(req), mediaType: mediaTypeOf(req), mapping: mappingIn(req) };
-      const told = await services.tryMessage(id, message, caller);
+      const told = await services.tryMessage(id, message);
       if (told === 'no-source') throw noSuch('source');
       if (told === 'no-mapping') throw noSuch('mapping');
       sendJson(res, 200, told);

@@ -105,6 +105,7 @@ function addRoute(services: RegistryServices): Route {
       400: BAD_BODY,
       409: CONFLICT,
     },
+    audit: { action: 'source-add', entity: 'sources', by: 'act' },
     async handler(req, res, caller) {
       const settings = toSettings(readJson(req, SourceBody));
       const source = settled(
@@ -166,6 +167,7 @@ function changeRoute(services: RegistryServices): Route {
       404: noSuchResponse('source'),
       409: CONFLICT,
     },
+    audit: { action: 'source-change', entity: 'sources/:id', by: 'act' },
     async handler(req, res, caller) {
       const id = idIn(req, 'source');
       const settings = toSettings(readJson(req, SourceBody));
@@ -189,6 +191,7 @@ function switchRoute(services: RegistryServices, verb: 'disable' | 'enable'): Ro
     description: 'Every process knows it within two seconds.',
     parameters: [idParameter('source')],
     responses: { 200: jsonResponse(ANSWER, SOURCE_SCHEMA), 404: noSuchResponse('source') },
+    audit: { action: `source-${verb}`, entity: 'sources/:id', by: 'act' },
     async handler(req: Request, res: Response, caller: Caller) {
       const id = idIn(req, 'source');
       const atMs = verb === 'disable' ? services.clock() : null;

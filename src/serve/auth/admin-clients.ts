@@ -72,6 +72,7 @@ function addRoute({ pool, audit }: ClientAdministration): Route {
         'A source of that name is attended in another way, or another client has the external id.',
       ),
     },
+    audit: { action: 'client-add', by: 'act' },
     async handler(req, res, caller) {
       const { keys, ...client } = readJson(req, NewClientBody);
       const added = await refuseTaken(
@@ -115,6 +116,7 @@ function rotateRoute({ pool, forget, audit }: ClientAdministration): Route {
       404: NO_SUCH_CLIENT,
       409: problemResponse('The client proves itself by keys and has no secret.'),
     },
+    audit: { action: 'client-rotate', entity: 'clients/:clientId', by: 'act' },
     async handler(req, res, caller) {
       const clientId = clientIdOf(req);
       const rotated = await rotateSecret(pool, clientId);

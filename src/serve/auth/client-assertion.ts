@@ -40,8 +40,13 @@ interface Header extends WantedKey {
 const NOT_ACCEPTED =
   'The client is not known, has no access, or has no registered key that this assertion is signed with: iss, kid, jku and the signature must all fit its registration.';
 
-function refused(reason: string, clientId?: string): TokenError {
-  return invalidAssertion(NOT_ACCEPTED, clientId === undefined ? { reason } : { reason, clientId });
+function refused(reason: string, client: ClientRecord | null): TokenError {
+  if (client === null) return invalidAssertion(NOT_ACCEPTED, { reason });
+  return refusedOf(client, reason, NOT_ACCEPTED);
+}
+
+function refusedOf({ clientId, clientKey }: ClientRecord, reason: string, words: string) {
+  return invalidAssertion(words, { reason, clientId }, clientKey);
 }
 
 function decode(assertion: string): { header: ProtectedHeaderParameters; claims: JWTPayload } {
@@ -98,10 +103,10 @@ function readClaims(
 }
 
 async function registeredKeys(
+  client: ClientRecord,
   keys: ClientKeys,
   wanted: WantedKey,
   { keySets }: AssertionChecker,
-  clientId: string,
 ): Promise<readonly PublishedKey[]> {
   if ('jwks' in keys) return matchingKeys(keys.jwks.keys, wanted);
   try {
@@ -109,24 +114,25 @@ async function registeredKeys(
   } catch (error) {
     if (!(error instanceof KeySetUnavailable)) throw error;
     const words = 'The key set of the client cannot be read at its registered address just now.';
-    throw invalidAssertion(words, { clientId, reason: `key set unavailable: ${error.message}` });
+    throw refusedOf(client, `key set unavailable: ${error.message}`, words);
   }
 }
 
 /** The one key that may have signed. Several of the same kid and kty are as good as none. */
 async function signingKey(
-  { keys, clientId }: ClientRecord,
+  client: ClientRecord,
   header: Header,
   checker: AssertionChecker,
 ): Promise<JWK> {
-  if (keys === null) throw refused('the client has no keys', clientId);
+  const { keys } = client;
+  if (keys === null) throw refused('the client has no keys', client);
   const registeredUrl = 'jwksUrl' in keys ? keys.jwksUrl : undefined;
   if (header.jku !== undefined && header.jku !== registeredUrl) {
-    throw refused('jku is not the registered address', clientId);
+    throw refused('jku is not the registered address', client);
   }
-  const [key, ...others] = await registeredKeys(keys, header, checker, clientId);
-  if (key === undefined) throw refused('no key has this kid and kty', clientId);
-  if (others.length > 0) throw refused('several keys have this kid and kty', clientId);
+  const [key, ...others] = await registeredKeys(client, keys, header, checker);
+  if (key === undefined) throw refused('no key has this kid and kty', client);
+  if (others.length > 0) throw refused('several keys have this kid and kty', client);
   return key;
 }
 
@@ -134,7 +140,7 @@ async function checkSignature(
   assertion: string,
   key: JWK,
   { alg }: Header,
-  clientId: string,
+  client: ClientRecord,
 ): Promise<void> {
   try {
     // Also heeds what the key itself says of its use, and a critical header that nobody knows.
@@ -144,7 +150,7 @@ async function checkSignature(
     });
   } catch (error) {
     // Nothing is asked of anybody here: whatever fails is the assertion's fault, or its key's.
-    throw refused(`the signature does not fit: ${String(error)}`, clientId);
+    throw refused(`the signature does not fit: ${String(error)}`, client);
   }
 }
 
@@ -170,13 +176,13 @@ export async function authenticateByAssertion(
   const header = readHeader(rawHeader);
   const { clientId, jti, exp } = readClaims(claims, checker.tokenUrl);
   const client = isUuid(clientId) ? await checker.findClient(clientId) : null;
-  if (client === null) throw refused('there is no such client');
-  if (!isActive(client, Date.now())) throw refused('the client has no access any more', clientId);
-  await checkSignature(assertion, await signingKey(client, header, checker), header, clientId);
+  if (client === null) throw refused('there is no such client', null);
+  if (!isActive(client, Date.now())) throw refused('the client has no access any more', client);
+  await checkSignature(assertion, await signingKey(client, header, checker), header, client);
   const expiresAtMs = Math.ceil(exp + CLOCK_TOLERANCE_SECONDS) * 1000;
   if (!(await checker.useAssertion(client.clientKey, jti, expiresAtMs))) {
     const words = 'An assertion with this jti was used before; each is good once.';
-    throw invalidAssertion(words, { clientId, reason: 'the assertion was used before' });
+    throw refusedOf(client, 'the assertion was used before', words);
   }
   return client;
 }

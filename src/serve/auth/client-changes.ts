@@ -38,6 +38,7 @@ function changeRoute(
       404: NO_SUCH_CLIENT,
       ...facts.responses,
     },
+    audit: { action, entity: 'clients/:clientId', by: 'act' },
     async handler(req: Request, res: Response, caller: Caller) {
       const clientId = clientIdOf(req);
       if (!(await change(clientId, req))) throw noSuchClient();

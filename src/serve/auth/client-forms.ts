@@ -85,5 +85,6 @@ export function auditEntry(
   outcome: number,
   clientId: string,
 ): AuditEntry {
-  return { clientKey: caller.clientKey, action, outcome, entity: `clients/${clientId}` };
+  const { clientKey, origin } = caller;
+  return { clientKey, origin, action, outcome, entity: `clients/${clientId}` };
 }

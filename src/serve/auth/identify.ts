@@ -1,6 +1,5 @@
 import { createHash } from 'node:crypto';
 import { decodeJwt, errors } from 'jose';
-import type { JWTPayload } from 'jose';
 import type { ClientRecord } from '../../store/clients.js';
 import { HttpError } from '../http/http-error.js';
 import type { Caller } from '../http/route.js';
@@ -25,13 +24,14 @@ interface VerifiedToken {
 /** Finds out who sends a request; throws a 401 {@link HttpError}. Synchronous for a token just seen. */
 export type Identify = (authorization: string | undefined) => Caller | Promise<Caller>;
 
-function unauthorized(detail: string, challenge: string): HttpError {
-  return new HttpError({ status: 401, detail, headers: { 'WWW-Authenticate': challenge } });
+function unauthorized(detail: string, challenge: string, clientKey?: number): HttpError {
+  const headers = { 'WWW-Authenticate': challenge };
+  return new HttpError({ status: 401, detail, headers, clientKey });
 }
 
-/** RFC 6750 §3.1. */
-function invalidToken(detail: string): HttpError {
-  return unauthorized(detail, 'Bearer error="invalid_token"');
+/** RFC 6750 §3.1. The client is named where the token is truly one of its own. */
+function invalidToken(detail: string, client?: ClientRecord | null): HttpError {
+  return unauthorized(detail, 'Bearer error="invalid_token"', client?.clientKey);
 }
 
 function bearerToken(authorization: string | undefined): string {
@@ -49,9 +49,9 @@ export function isActive(client: ClientRecord, nowMs: number): boolean {
 /** The token as a caller, if it and its client are still good. The client's scopes may have shrunk. */
 function toCaller(token: VerifiedToken, client: ClientRecord | null): Caller {
   const nowMs = Date.now();
-  if (nowMs >= token.expiresAtMs) throw invalidToken('The token has ended.');
+  if (nowMs >= token.expiresAtMs) throw invalidToken('The token has ended.', client);
   if (client === null || !isActive(client, nowMs)) {
-    throw invalidToken('The client of this token has no access any more.');
+    throw invalidToken('The client of this token has no access any more.', client);
   }
   if (token.made?.from === client) return token.made.caller;
   const { clientKey, clientId, sourceKey, source } = client;
@@ -83,8 +83,12 @@ async function verifyOwn(
   { keys, publicUrl, clients }: TokenSources,
   token: string,
 ): Promise<VerifiedToken> {
-  const claims: JWTPayload = await keys.verify(token, { issuer: publicUrl, audience: publicUrl });
-  const { sub, scope, exp } = claims;
+  const verifying = keys.verify(token, { issuer: publicUrl, audience: publicUrl });
+  const { sub, scope, exp } = await verifying.catch(async (error: unknown) => {
+    if (!(error instanceof errors.JWTExpired) || error.payload.sub === undefined) throw error;
+    // Its signature was good: somebody came too late with it.
+    throw invalidToken('The token has ended.', await clients.find(error.payload.sub));
+  });
   if (sub === undefined || exp === undefined || typeof scope !== 'string') {
     throw invalidToken('The token lacks a claim.');
   }

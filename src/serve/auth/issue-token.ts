@@ -2,6 +2,8 @@ import { randomUUID, timingSafeEqual } from 'node:crypto';
 import type { Request, Response } from 'express';
 import { hashSecret } from '../../store/clients.js';
 import type { ClientRecord } from '../../store/clients.js';
+import { noteActor } from '../http/audit-requests.js';
+import { localsOf } from '../http/locals.js';
 import { addressOf } from '../http/rate-limits.js';
 import { bodyOf } from '../http/read-body.js';
 import { sendJson } from '../http/responses.js';
@@ -59,7 +61,8 @@ async function authenticateBySecret(
   const isProven = client !== null && basic !== null && secretMatches(client, basic.secret);
   if (isProven && isActive(client, Date.now())) return client;
   const description = 'Client id and secret are not accepted.';
-  throw new TokenError({ code: 'invalid_client', description, challenged: true });
+  const clientKey = client?.clientKey;
+  throw new TokenError({ code: 'invalid_client', description, clientKey, challenged: true });
 }
 
 /** The assertion of the form, if the client proves itself by one; RFC 7521 §4.2. */
@@ -135,9 +138,10 @@ function grantScopes(client: ClientRecord, asked: string | null): readonly strin
   return [...new Set(scopes)];
 }
 
-async function issue(issuer: TokenIssuer, req: Request): Promise<object> {
+async function issue(issuer: TokenIssuer, req: Request, res: Response): Promise<object> {
   const form = readForm(req);
   const client = await authenticate(issuer, req, form);
+  noteActor(res, client);
   checkGrant(form);
   const scope = grantScopes(client, form.get('scope')).join(' ');
   const lifetimeSeconds = issuer.tokenMinutes * 60;
@@ -168,9 +172,10 @@ function sendRefusal(res: Response, { code, message, challenged }: TokenError): 
 export async function issueToken(issuer: TokenIssuer, req: Request, res: Response): Promise<void> {
   res.setHeader('Cache-Control', 'no-store');
   try {
-    sendJson(res, 200, await issue(issuer, req));
+    sendJson(res, 200, await issue(issuer, req, res));
   } catch (error) {
     if (!(error instanceof TokenError)) throw error;
+    if (error.code === 'invalid_client') localsOf(res).refused = { clientKey: error.clientKey };
     if (error.logged !== undefined) issuer.onRefused(error.logged);
     sendRefusal(res, error);
   }

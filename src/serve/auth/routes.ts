@@ -108,6 +108,7 @@ function token(issuer: TokenIssuer): Route {
       ),
       429: problemResponse('Too many requests, or too many failures.'),
     },
+    audit: { action: 'sign-in' },
     handler: (req, res) => issueToken(issuer, req, res),
   };
 }

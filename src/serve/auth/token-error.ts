@@ -8,6 +8,8 @@ interface TokenErrorFacts {
   readonly description: string;
   /** What the log is told beside: which client, and why. */
   readonly logged?: { readonly clientId?: string; readonly reason: string };
+  /** The client that could not prove itself, where there is one of that id: for the audit trail. */
+  readonly clientKey?: number | undefined;
   /** The client came with an Authorization header, or with nothing: RFC 6749 §5.2 asks for a challenge. */
   readonly challenged?: true;
 }
@@ -17,12 +19,14 @@ export class TokenError extends Error {
   override readonly name = 'TokenError';
   readonly code: TokenErrorCode;
   readonly logged: TokenErrorFacts['logged'];
+  readonly clientKey: number | undefined;
   readonly challenged: boolean;
 
-  constructor({ code, description, logged, challenged }: TokenErrorFacts) {
+  constructor({ code, description, logged, clientKey, challenged }: TokenErrorFacts) {
     super(description);
     this.code = code;
     this.logged = logged;
+    this.clientKey = clientKey;
     this.challenged = challenged === true;
   }
 }
@@ -35,7 +39,8 @@ export function invalidRequest(description: string): TokenError {
 export function invalidAssertion(
   description: string,
   logged?: TokenErrorFacts['logged'],
+  clientKey?: number,
 ): TokenError {
-  const facts = { code: 'invalid_client', description } as const;
+  const facts = { code: 'invalid_client', description, clientKey } as const;
   return new TokenError(logged === undefined ? facts : { ...facts, logged });
 }

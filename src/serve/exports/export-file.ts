@@ -66,7 +66,8 @@ export async function sendFile(
     const pages = pagesOf(walk, file, services.pages);
     const first = isRead ? await pages.next() : undefined;
     await recordAudit(services.pool, {
-      ...{ clientKey: caller.clientKey, action: 'export-file', outcome: 200 },
+      ...{ clientKey: caller.clientKey, origin: caller.origin },
+      ...{ action: 'export-file', outcome: 200 },
       entity: `exports/${found.exportId}/files/${number}`,
       detail: { part: file.part, resources: file.resources },
     });

@@ -68,9 +68,9 @@ export async function endExport(
   { pool, clock }: ExportServices,
   req: Request,
   res: Response,
-  { clientKey }: Caller,
+  caller: Caller,
 ): Promise<void> {
   const id = pathParameter(req, 'id');
-  if (!isId(id) || !(await cancelExport(pool, id, clientKey, clock()))) throw noExport();
+  if (!isId(id) || !(await cancelExport(pool, id, caller, clock()))) throw noExport();
   res.status(202).end();
 }

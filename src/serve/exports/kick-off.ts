@@ -53,7 +53,7 @@ export async function kickOff(
   const exportId = randomUUID();
   const nowMs = clock();
   const one = {
-    ...{ exportId, asOfMs, clientKey: caller.clientKey },
+    ...{ exportId, asOfMs, clientKey: caller.clientKey, origin: caller.origin },
     request: baseUrl.slice(0, -'/fhir'.length) + req.originalUrl,
     selection: select(level, request, patientKeys, caller),
     requestedMs: nowMs,

@@ -84,6 +84,7 @@ function kickOffRoutes(services: ExportServices): Route[] {
         429: fhirResponse('Too many exports; Retry-After says when to try again'),
         ...REFUSALS,
       },
+      audit: { action: 'export-started', entity: 'exports', by: 'act' as const },
       handler: fhirHandler((_pairs, req, caller: Caller) => kickOff(level, services, req, caller)),
     };
     const body = {
@@ -123,6 +124,7 @@ function followingRoutes(services: ExportServices): Route[] {
         500: fhirResponse('It failed'),
         ...GONE,
       },
+      audit: { action: 'export-status', entity: 'exports/:id' },
       handler: (req, res, caller) => showStatus(services, req, res, caller),
     },
     {
@@ -133,6 +135,7 @@ function followingRoutes(services: ExportServices): Route[] {
       summary: 'Ends an export, and its files',
       parameters: [EXPORT_ID],
       responses: { 202: EMPTY, ...GONE },
+      audit: { action: 'export-cancelled', entity: 'exports/:id', by: 'act' },
       handler: (req, res, caller) => endExport(services, req, res, caller),
     },
     {
@@ -147,6 +150,7 @@ function followingRoutes(services: ExportServices): Route[] {
         { name: 'Accept-Encoding', in: 'header', description: 'gzip is offered' },
       ],
       responses: { 200: { description: 'The resources', content: ndjson }, ...GONE },
+      audit: { action: 'export-file', entity: 'exports/:id/files/:number', by: 'act' },
       handler: (req, res, caller) => sendFile(services, fetches, req, res, caller),
     },
   ];

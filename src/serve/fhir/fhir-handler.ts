@@ -1,5 +1,7 @@
 import type { IncomingHttpHeaders } from 'node:http';
 import type { Request, Response } from 'express';
+import { noteLook } from '../http/audit-requests.js';
+import type { Looked } from '../http/locals.js';
 import { negotiate } from './negotiate.js';
 import { indentJson } from './indent-json.js';
 import { readPairs } from './query-parameters.js';
@@ -13,6 +15,8 @@ export interface FhirAnswer {
   /** The version that is shown. */
   readonly version?: ShownVersion;
   readonly headers?: Readonly<Record<string, string>>;
+  /** For the audit trail: what was shown. */
+  readonly looked?: Looked;
 }
 
 export interface ShownVersion {
@@ -42,8 +46,10 @@ export function fhirHandler<Who extends readonly unknown[]>(
 ): (req: Request, res: Response, ...who: Who) => Promise<void> {
   return async (req, res, ...who) => {
     const pairs = readPairs(req);
+    if (pairs.length > 0) noteLook(res, { query: pairs });
     const { pretty } = negotiate(req.headers, pairs);
-    const { status, text, version, headers = {} } = await answer(pairs, req, ...who);
+    const { status, text, version, headers = {}, looked = {} } = await answer(pairs, req, ...who);
+    noteLook(res, looked);
     const isRead = req.method === 'GET' || req.method === 'HEAD';
     const unchanged = isRead && version !== undefined && isUnchanged(req.headers, version);
     res.status(unchanged ? 304 : status);

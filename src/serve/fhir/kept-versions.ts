@@ -43,6 +43,8 @@ export interface KeptType<Version> {
     readonly id: string;
     readonly version: number;
     readonly stampMs: number;
+    /** Whose it is: for the audit trail. */
+    readonly patientId: string;
   };
   readonly render: (version: Version) => FhirResource;
 }
@@ -56,11 +58,12 @@ function answerVersion<Version>(
   found: Version,
   replacedSinceMs: number | null,
 ): FhirAnswer {
-  const { version, stampMs } = kept.factsOf(found);
+  const { version, stampMs, patientId } = kept.factsOf(found);
   return {
     status: 200,
     text: toFhirJson(kept.render(found)),
     version: { etag: etagOf(version), sinceMs: stampMs, replacedSinceMs },
+    looked: { patientIds: [patientId], detail: { version } },
   };
 }
 
@@ -93,17 +96,19 @@ export async function readVersion<Version>(
   return answerVersion(kept, version, null);
 }
 
-/** Whether there is a resource of this id, and of its versions one that may be seen. */
-async function hasHistory<Version>(
+/** Whose the resource of this id is; null where there is none of which some version may be seen. */
+async function patientOf<Version>(
   kept: KeptType<Version>,
   { pool }: FhirSite,
   id: string,
   conditions: readonly ObservationCondition[],
-): Promise<boolean> {
-  if (!kept.isId(id) || (await kept.findNewest(pool, id)) === null) return false;
-  if (conditions.length === 0) return true;
+): Promise<string | null> {
+  const newest = kept.isId(id) ? await kept.findNewest(pool, id) : null;
+  if (newest === null) return null;
+  const { patientId } = kept.factsOf(newest.version);
+  if (conditions.length === 0) return patientId;
   const first = { id, sinceMs: null, after: null, limit: 1 };
-  return (await kept.listEvents(pool, first, conditions)).length > 0;
+  return (await kept.listEvents(pool, first, conditions)).length > 0 ? patientId : null;
 }
 
 /** History of one resource, or of all of the type when the path names none. */
@@ -117,8 +122,9 @@ export async function listHistory<Version>(
   const id = req.params.id === undefined ? null : pathParameter(req, 'id');
   // SMART: the history of one resource belongs to reading, that of a type to searching.
   const conditions = kept.visibleOnly(scopes, id === null ? 's' : 'r');
-  if (id !== null && !(await hasHistory(kept, site, id, conditions))) throw notFound(kept);
-  return answerHistory(site, pairs, req.headers, {
+  const patientId = id === null ? null : await patientOf(kept, site, id, conditions);
+  if (id !== null && patientId === null) throw notFound(kept);
+  const answer = await answerHistory(site, pairs, req.headers, {
     type: kept.type,
     id,
     isId: kept.isId,
@@ -139,4 +145,5 @@ export async function listHistory<Version>(
       return { keyMs: stampMs, id: of, version: number };
     },
   });
+  return patientId === null ? answer : { ...answer, looked: { patientIds: [patientId] } };
 }

@@ -49,7 +49,10 @@ export const OBSERVATIONS: KeptType<ObservationVersion> = {
   findNewest: findObservation,
   findVersion: findObservationVersion,
   listEvents: listObservationEvents,
-  factsOf: ({ observationId: id, version, stampMs }) => ({ id, version, stampMs }),
+  factsOf: ({ observationId: id, version, stampMs, patient }) => ({
+    ...{ id, version, stampMs },
+    patientId: patient.id,
+  }),
   visibleOnly,
   shown: (version) => ({ type: 'Observation', version }),
   render: renderShown,
@@ -73,7 +76,7 @@ export async function searchObservations(
   const conditions = [...search.conditions, ...narrowing];
   const sort = readSort(search);
   const includes = wanted(OBSERVATION_INCLUDES, search.includes);
-  return answerPage({
+  const answer = await answerPage({
     type: 'searchset',
     path: `${baseUrl}/Observation`,
     search,
@@ -97,6 +100,12 @@ export async function searchObservations(
       ]),
     ],
   });
+  return { ...answer, looked: { patientIds: patientsNamed(conditions) } };
+}
+
+/** The patients that a search names; one that names none is about all. */
+function patientsNamed(conditions: readonly ObservationCondition[]): string[] {
+  return [...new Set(conditions.flatMap((one) => (one.on === 'patient' ? one.ids : [])))];
 }
 
 /** A match as an entry. */

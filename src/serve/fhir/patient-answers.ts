@@ -39,10 +39,10 @@ export const PATIENTS: KeptType<KeptPatient> = {
       version,
       first: version.version === 1,
     })),
-  factsOf: (kept) => kept,
   // No scope for Patients is narrowed.
   visibleOnly: () => [],
   shown: () => ({ type: 'Patient' }),
+  factsOf: (kept) => ({ ...kept, patientId: kept.id }),
   render: toPatient,
 };
 
@@ -70,6 +70,7 @@ export async function searchPatients(
     entryOf: (kept) =>
       matchEntry(`${baseUrl}/Patient/${kept.id}`, shapeResource(toPatient(kept), search.shape)),
     placeOf: ({ id }) => ({ keyMs: 0, id, version: 0 }),
+    patientOf: ({ id }) => id,
     extraEntries: () => {
       const [first, ...rest] = search.ignored.map(passedOver);
       return Promise.resolve(first === undefined ? [] : [outcomeEntry([first, ...rest])]);

@@ -80,9 +80,12 @@ export async function register(
   caller: Caller,
 ): Promise<Registered> {
   const statement = readStatement(body, readMatching(pairs));
-  const { clientKey } = caller;
+  const { clientKey, origin } = caller;
   const expectedVersion = readIfMatch(ifMatch);
-  const result = await registerPatient(pool, { ...statement, expectedVersion, clientKey });
+  const result = await registerPatient(pool, {
+    ...statement,
+    ...{ expectedVersion, clientKey, origin },
+  });
   if (!('version' in result)) throw refused(result.outcome);
   onRegistered(result.patientKey);
   const { id, version, stampMs } = result.version;

@@ -1,5 +1,12 @@
 /** How the routes of the FHIR side are described: parameters, answers, and the kinds of route. */
-import type { BodySpec, Caller, ParameterSpec, ResponseSpec, Route } from '../http/route.js';
+import type {
+  AuditSpec,
+  BodySpec,
+  Caller,
+  ParameterSpec,
+  ResponseSpec,
+  Route,
+} from '../http/route.js';
 import type { fhirHandler } from './fhir-handler.js';
 import type { SearchParameter } from './search-parameter.js';
 
@@ -83,6 +90,13 @@ type Served =
 type FhirScopeOf<Letter extends string> = `system/${Served}.${Letter}`;
 type Handler = ReturnType<typeof fhirHandler<[Caller]>>;
 
+/** What the audit trail says: the interaction, and the resource or its type. */
+function auditOf(interaction: string, path: string): AuditSpec {
+  const [, entity] = /^\/fhir\/(\w+(?:\/:id)?)/.exec(path) ?? [];
+  const action = `fhir-${interaction}`;
+  return entity === undefined ? { action } : { action, entity };
+}
+
 export function reading(
   path: string,
   scope: FhirScopeOf<'r'>,
@@ -97,6 +111,7 @@ export function reading(
     summary,
     parameters: [...pathSpecs(path), ...FORM, ...CONDITIONAL],
     responses: { 200: fhirResponse('The resource'), ...NOT_MODIFIED, ...NOT_FOUND, ...REFUSALS },
+    audit: auditOf(path.includes('/:vid') ? 'vread' : 'read', path),
     handler,
   };
 }
@@ -115,6 +130,7 @@ export function history(
     summary,
     parameters: [...pathSpecs(path), SINCE, ...PAGING, ...FORM, HANDLING],
     responses: { 200: fhirResponse('A Bundle of type history'), ...NOT_FOUND, ...REFUSALS },
+    audit: auditOf('history', path),
     handler,
   };
 }
@@ -135,6 +151,7 @@ export function operation(
     summary,
     parameters: [...own, ...parameters.map(asQuery), ...FORM, HANDLING],
     responses: { 200: fhirResponse('What the operation returns'), ...REFUSALS },
+    audit: auditOf('search', path),
     handler,
   };
 }
@@ -159,6 +176,7 @@ export function search(
     narrowed: true as const,
     parameters: specs,
     responses: { 200: fhirResponse('A Bundle of type searchset'), ...REFUSALS },
+    audit: auditOf('search', `/fhir/${type}`),
     handler,
   };
   const form: BodySpec = {

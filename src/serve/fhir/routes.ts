@@ -134,6 +134,7 @@ function registrationRoutes(site: FhirSite): Route[] {
         422: fhirResponse('The Patient breaks a rule of FHIR R4 or lacks what US Core demands'),
         ...REFUSALS,
       },
+      audit: { action: 'register-patient', entity: 'Patient', by: 'act' },
       handler: fhirHandler((pairs, req, caller: Caller) => putPatient(site, pairs, req, caller)),
     },
   ];
@@ -172,6 +173,7 @@ function deliveryRoutes(site: FhirSite, deliveries: DeliveryServices): Route[] {
         422: fhirResponse('Kept; it cannot be carried, is no vital sign, or the rules reject it'),
         ...refusals,
       },
+      audit: { by: 'act-and-refusals' },
       handler: fhirHandler((_pairs, req, caller: Caller) =>
         createObservation(site, deliveries, req, caller),
       ),
@@ -185,6 +187,7 @@ function deliveryRoutes(site: FhirSite, deliveries: DeliveryServices): Route[] {
         'Every entry is checked against the scopes of the token. In a transaction a fault of form, reference or condition fails the whole; a reading that the rules reject, or that is none, answers its entry with 202 and an OperationOutcome.',
       parameters: [PREFER_RETURN, ...FORM],
       body: fhirBody(MAX_BATCH_BYTES),
+      audit: { action: 'fhir-batch', by: 'act' },
       responses: {
         200: fhirResponse('A Bundle of type batch-response or transaction-response'),
         422: fhirResponse('A transaction that cannot be taken; it is kept'),

@@ -32,6 +32,8 @@ export interface PageSource<Row> {
   readonly includeEntries?: (rows: readonly Row[]) => Promise<string[]>;
   /** Entries beside the matches, on the first page. */
   readonly extraEntries?: () => Promise<string[]>;
+  /** For the audit trail: whom a row tells of, where a search finds people by what is known of them. */
+  readonly patientOf?: (row: Row) => string;
 }
 
 /**
@@ -74,5 +76,7 @@ export async function answerPage<Row>(source: PageSource<Row>): Promise<FhirAnsw
     links: pageLinks(path, used, page, next),
     entries: [...(await renderInTurns(shown, source.entryOf)), ...included, ...extra],
   });
-  return { status: 200, text };
+  const { patientOf } = source;
+  const looked = patientOf === undefined ? {} : { patientIds: shown.map(patientOf) };
+  return { status: 200, text, looked };
 }

@@ -10,6 +10,8 @@ interface HttpErrorFacts {
   /** What a FHIR client is told in place of one issue made from status and detail. */
   readonly issues?: readonly [OutcomeIssue, ...OutcomeIssue[]];
   readonly headers?: Readonly<Record<string, string>>;
+  /** The client whose credentials were refused, for the audit trail. */
+  readonly clientKey?: number | undefined;
 }
 
 /** An answer that is an error, thrown by handlers and by the machinery before them. */
@@ -19,6 +21,7 @@ export class HttpError extends Error {
   readonly errors: readonly Fault[] | undefined;
   readonly issues: readonly [OutcomeIssue, ...OutcomeIssue[]] | undefined;
   readonly headers: Readonly<Record<string, string>>;
+  readonly clientKey: number | undefined;
 
   constructor(facts: HttpErrorFacts) {
     super(facts.detail);
@@ -26,5 +29,6 @@ export class HttpError extends Error {
     this.errors = facts.errors;
     this.issues = facts.issues;
     this.headers = facts.headers ?? {};
+    this.clientKey = facts.clientKey;
   }
 }

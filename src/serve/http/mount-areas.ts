@@ -2,17 +2,20 @@ import type { NextFunction, Request, RequestHandler, Response, Router } from 'ex
 import type { Identify } from '../auth/identify.js';
 import { hasNarrowedScope, hasScope } from '../auth/scopes.js';
 import type { Scope } from '../auth/scopes.js';
+import { auditRequests } from './audit-requests.js';
+import type { RecordLook } from './audit-requests.js';
 import { HttpError } from './http-error.js';
 import { localsOf } from './locals.js';
 import { readBody } from './read-body.js';
+import { createStrangerTally } from './stranger-tally.js';
 import type { Area, Caller, GuardedRoute, RateClass, Route } from './route.js';
 
 /** What stands before every handler. */
 export interface Guards {
   readonly identify: Identify;
   readonly limits: Readonly<Record<Exclude<RateClass, 'none'>, RequestHandler>>;
-  /** Told of every request whose token is good but too small. */
-  readonly onForbidden: (caller: Caller, route: Route) => void;
+  /** For the audit trail. */
+  readonly record: RecordLook;
 }
 
 /** RFC 6750 §3.1 asks for the scopes that would do. */
@@ -33,16 +36,21 @@ function suffices(route: GuardedRoute, granted: readonly string[]): boolean {
 }
 
 /** Lets a request pass whose token has what the route asks for. */
-function guard(route: GuardedRoute, { identify, onForbidden }: Guards): RequestHandler {
+function guard(route: GuardedRoute, { identify }: Guards): RequestHandler {
   return async (req: Request, res: Response, next: NextFunction) => {
-    const identified = identify(req.headers.authorization);
-    const caller = identified instanceof Promise ? await identified : identified;
-    localsOf(res).caller = caller;
-    res.setHeader('Cache-Control', 'no-store');
-    if (!suffices(route, caller.scopes)) {
-      onForbidden(caller, route);
-      throw forbidden(route);
+    const locals = localsOf(res);
+    let caller: Caller;
+    try {
+      const identified = identify(req.headers.authorization);
+      caller = identified instanceof Promise ? await identified : identified;
+    } catch (error) {
+      if (error instanceof HttpError) locals.refused = { clientKey: error.clientKey };
+      throw error;
     }
+    const { requestId = null } = locals;
+    locals.caller = { ...caller, origin: { requestId, address: req.ip ?? null } };
+    res.setHeader('Cache-Control', 'no-store');
+    if (!suffices(route, caller.scopes)) throw forbidden(route);
     next();
   };
 }
@@ -57,9 +65,15 @@ function handle(route: Route): RequestHandler {
 }
 
 /** The handlers of one route in their order: who, how often, what, and then the route's own. */
-function stepsOf(route: Route, guards: Guards): RequestHandler[] {
+function stepsOf(
+  area: Area,
+  route: Route,
+  guards: Guards,
+  audit: (area: Area, route: Route) => RequestHandler,
+): RequestHandler[] {
   const rateClass = route.rateClass ?? 'general';
   return [
+    audit(area, route),
     ...(route.scopes === 'public' ? [] : [guard(route, guards)]),
     ...(rateClass === 'none' ? [] : [guards.limits[rateClass]]),
     ...(route.body === undefined ? [] : [readBody(route.body)]),
@@ -91,7 +105,16 @@ function mountRest(router: Router, routes: readonly Route[]): void {
 
 /** Mounts the routes of all areas. No route is reachable that is not in a list, and none unguarded. */
 export function mountAreas(router: Router, areas: readonly Area[], guards: Guards): void {
-  const routes = areas.flatMap((area) => area.routes);
-  for (const route of routes) router[route.method](route.path, ...stepsOf(route, guards));
-  mountRest(router, routes);
+  const countStranger = createStrangerTally();
+  const audit = (area: Area, route: Route): RequestHandler =>
+    auditRequests(area, route, guards.record, countStranger);
+  for (const area of areas) {
+    for (const route of area.routes) {
+      router[route.method](route.path, ...stepsOf(area, route, guards, audit));
+    }
+  }
+  mountRest(
+    router,
+    areas.flatMap((area) => area.routes),
+  );
 }

@@ -38,8 +38,9 @@ function limiter(limit: number): RequestHandler {
     // Its self-checks write to the console, with addresses in them.
     validate: false,
     keyGenerator: (req, res) => localsOf(res).caller?.clientId ?? addressOf(req),
-    handler: (req, _res, next) => {
-      const { rateLimit: state } = req as { rateLimit?: { resetTime?: Date } };
+    handler: (req, res, next) => {
+      const { rateLimit: state } = req as { rateLimit?: { resetTime?: Date; used?: number } };
+      localsOf(res).overLimit = state?.used === limit + 1 ? 'first' : 'later';
       next(tooManyRequests(state?.resetTime));
     },
   });

@@ -15,6 +15,7 @@ function giveRequestId(req: Request, res: Response): string {
   const sent = req.headers['x-request-id'];
   const id = typeof sent === 'string' && SANE_ID.test(sent) ? sent : randomUUID();
   res.setHeader('X-Request-Id', id);
+  localsOf(res).requestId = id;
   return id;
 }
 

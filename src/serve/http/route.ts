@@ -7,6 +7,20 @@ export interface Caller extends Sender {
   readonly scopes: readonly string[];
 }
 
+/** What the audit trail says of the requests to a route. */
+export interface AuditSpec {
+  /** What was done, e.g. `review-list`; the area and `read` or `write` when absent. */
+  readonly action?: string;
+  /** What it was done to, e.g. `readings/:id`, with the ids of the path; the path when absent. */
+  readonly entity?: string;
+  /**
+   * Who writes the entry: `request`, this machinery, when the answer is over (when absent); `act`, the act
+   * itself in its transaction, so that only what failed is left to this machinery; `act-and-refusals`, the
+   * act, whatever came of it.
+   */
+  readonly by?: 'request' | 'act' | 'act-and-refusals';
+}
+
 /** The name of a published schema (its file in `schemas/` without `.schema.json`), or a schema in place. */
 export type SchemaRef = string | Readonly<Record<string, unknown>>;
 
@@ -69,6 +83,8 @@ interface RouteFacts {
   readonly responses: Readonly<Record<number, ResponseSpec>>;
   /** `general` when absent. */
   readonly rateClass?: RateClass;
+  /** A request to a public route leaves an entry where it is refused, or where its handler says who it is from (`noteActor`). */
+  readonly audit?: AuditSpec | 'none';
 }
 
 /** A route that asks for no token. */

@@ -23,6 +23,8 @@ export interface Metrics {
   readonly countMessage: (outcome: string) => void;
   /** What happens on the sockets of the HL7 v2 listener. */
   readonly observeMllp: (event: SocketEvent) => void;
+  /** A read or search that is not in the audit trail, because too many waited to be written. */
+  readonly countLostLook: () => void;
   /** A line of a streamed body that never reached the pipeline, or failed there. */
   readonly countRefusedLine: (status: number) => void;
 }
@@ -99,6 +101,7 @@ function makeCounters(registry: Registry) {
       'Events on MLLP connections, by kind and reason',
       ['kind', 'reason'],
     ),
+    looks: counter('gateway_audit_looks_lost_total', 'Reads and searches not on record', []),
     lines: counter('gateway_refused_lines_total', 'Lines of streamed bodies not kept', ['status']),
     requests: counter('gateway_http_requests_total', 'Requests answered, by status', [
       'method',
@@ -141,8 +144,9 @@ export function createMetrics(
   collectDefaultMetrics({ register: registry });
   addFeedGauges(registry, readFeed);
   addDeviceClockGauge(registry, readClocks);
-  const { submissions, readings, findings, failures, slow, lines, requests, messages, mllpEvents } =
-    makeCounters(registry);
+  const counters = makeCounters(registry);
+  const { submissions, readings, findings, failures, slow, looks, lines, requests } = counters;
+  const { messages, mllpEvents } = counters;
   const mllpConnections = new Gauge({
     name: 'gateway_mllp_connections',
     help: 'Open connections of the HL7 v2 listener',
@@ -173,6 +177,9 @@ export function createMetrics(
       mllpEvents.inc({ kind, reason });
       if (kind === 'opened') mllpConnections.inc();
       if (kind === 'closed') mllpConnections.dec();
+    },
+    countLostLook: () => {
+      looks.inc();
     },
     countRefusedLine: (status) => {
       lines.inc({ status });

@@ -92,6 +92,7 @@ function metricsRoute({ metrics }: Operations): Route {
         content: { 'text/plain': { schema: { type: 'string' } } },
       },
     },
+    audit: 'none',
     async handler(_req: Request, res: Response) {
       const text = await metrics.registry.metrics();
       res.setHeader('Content-Type', metrics.registry.contentType);

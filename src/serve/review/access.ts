@@ -1,11 +1,8 @@
-/** What every road of the review shares: ids in paths, the audit line of a reader, the bound of a search. */
+/** What every road of the review shares: ids in paths, the bound of a search. */
 import type { Request } from 'express';
 import { SearchTooBroad } from '../../errors.js';
-import { recordAudit } from '../../store/audit.js';
 import { HttpError } from '../http/http-error.js';
 import { isUuid, pathParameter } from '../http/route.js';
-import type { Caller } from '../http/route.js';
-import type { ReviewServices } from './services.js';
 
 /** The id in the path; what is no UUID is the id of nothing. */
 export function idOf(req: Request, notFound: () => HttpError): string {
@@ -20,23 +17,6 @@ export function noSuchReading(): HttpError {
 
 export function noSuchSubmission(): HttpError {
   return new HttpError({ status: 404, detail: 'There is no such submission.' });
-}
-
-/** One look at the data: what was done and at what, by ids alone. */
-interface Look {
-  readonly action: string;
-  readonly entity: string;
-  readonly detail?: Readonly<Record<string, unknown>>;
-}
-
-/** Writes who looked at what. Call it before anything is sent: nothing is shown that is not on record. */
-export async function auditLook(
-  { pool, names }: ReviewServices,
-  { clientKey, person }: Caller,
-  look: Look,
-): Promise<void> {
-  if (person !== null) await names.learnPeople([person]);
-  await recordAudit(pool, { ...look, clientKey, personKey: names.person(person), outcome: 200 });
 }
 
 /** @throws HttpError 422 when the search looks at more than the database gets through in time. */

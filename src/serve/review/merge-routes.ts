@@ -6,10 +6,11 @@ import type { KeptMerge } from '../../store/list-merges.js';
 import { mergePatients, unmergePatients } from '../../store/merge-patients.js';
 import type { MergeCause, MergeOutcome } from '../../store/merge-patients.js';
 import { HttpError } from '../http/http-error.js';
+import { noteLook } from '../http/audit-requests.js';
 import { readJson } from '../http/read-json.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
 import type { Caller, Route } from '../http/route.js';
-import { auditLook, idOf } from './access.js';
+import { idOf } from './access.js';
 import { readCursor, writeCursor } from './cursor.js';
 import { PAGE_FORMS, readQuery } from './read-search.js';
 import { isoTime } from './render-reading.js';
@@ -70,11 +71,11 @@ function render(merge: KeptMerge): Record<string, unknown> {
 
 async function causeOf(
   { names }: ReviewServices,
-  { clientKey, person }: Caller,
+  { clientKey, person, origin }: Caller,
   reason: string,
 ): Promise<MergeCause> {
   if (person !== null) await names.learnPeople([person]);
-  return { reason, clientKey, personKey: names.person(person), submissionId: null };
+  return { reason, clientKey, personKey: names.person(person), submissionId: null, origin };
 }
 
 function refused(outcome: Exclude<MergeOutcome, { kind: 'merged' }>): HttpError {
@@ -114,6 +115,7 @@ function mergeRoute(services: ReviewServices): Route {
       409: problemResponse('Both identifiers lead to one patient already.'),
       422: problemResponse('An identifier leads to nobody.'),
     },
+    audit: { action: 'patients-merged', by: 'act' },
     async handler(req, res, caller) {
       const { retired, survivor, reason } = readJson(req, MergeBody);
       const outcome = await mergePatients(services.pool, {
@@ -171,6 +173,7 @@ function undoRoute(services: ReviewServices): Route {
       404: problemResponse('There is no such merge, or it was undone before.'),
       409: problemResponse('The patient was merged into a third one since: undo that first.'),
     },
+    audit: { action: 'patients-unmerged', by: 'act' },
     async handler(req, res, caller) {
       const id = idOf(req, noSuchMerge);
       const { reason } = readJson(req, UndoBody);
@@ -190,22 +193,13 @@ function undoRoute(services: ReviewServices): Route {
   };
 }
 
-async function answerList(
-  services: ReviewServices,
-  req: Request,
-  res: Response,
-  caller: Caller,
-): Promise<void> {
+async function answerList(services: ReviewServices, req: Request, res: Response): Promise<void> {
   const { limit, cursor } = readQuery(req, Query);
   const after = cursor === undefined ? null : readCursor(cursor, SEARCH, POSITION)[0];
   const found = await listMerges(services.pool, after, limit + 1);
   const page = found.slice(0, limit);
   const last = page.at(-1);
-  await auditLook(services, caller, {
-    action: 'review-merges',
-    entity: 'review/merges',
-    detail: { merges: page.map(({ mergeId }) => mergeId) },
-  });
+  noteLook(res, { detail: { merges: page.map(({ mergeId }) => mergeId) } });
   sendJson(res, 200, {
     merges: page.map(render),
     next: last === undefined || found.length <= limit ? null : writeCursor([last.mergeId], SEARCH),
@@ -230,7 +224,8 @@ function listRoute(services: ReviewServices): Route {
       }),
       400: problemResponse('A parameter is not known or malformed.'),
     },
-    handler: (req, res, caller) => answerList(services, req, res, caller),
+    audit: { action: 'review-merges', entity: 'review/merges' },
+    handler: (req: Request, res: Response) => answerList(services, req, res),
   };
 }
 

@@ -15,6 +15,7 @@ import type { ReviewServices } from './services.js';
 
 export interface ReadingDetail {
   readonly version: number;
+  readonly patientId: string;
   readonly body: Readonly<Record<string, unknown>>;
 }
 
@@ -43,7 +44,8 @@ export async function readDetail(
     arrival: submission === null ? null : renderSubmission(submission.facts),
     alongside: siblings.filter(({ version }) => version.readingId !== id).map(renderSibling),
   };
-  return { version: reading.version.version, body };
+  const { version, patient } = reading.version;
+  return { version, patientId: patient.id, body };
 }
 
 /** Nothing is released for a patient whom nobody has registered: it must be assigned, or corrected. */

@@ -1,12 +1,13 @@
-import type { Response } from 'express';
+import type { Request, Response } from 'express';
 import { z } from 'zod';
 import { listReviewReadings } from '../../store/review-readings.js';
 import type { ReviewPosition } from '../../store/review-readings.js';
 import type { ReviewSearch } from '../../store/review-search.js';
+import { noteLook } from '../http/audit-requests.js';
 import { bodyOf, mediaTypeOf } from '../http/read-body.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
-import type { Caller, ParameterSpec, Route } from '../http/route.js';
-import { auditLook, idOf, noSuchReading, withinReach } from './access.js';
+import type { AuditSpec, ParameterSpec, Route } from '../http/route.js';
+import { idOf, noSuchReading, withinReach } from './access.js';
 import { readCursor, writeCursor } from './cursor.js';
 import { readDetail } from './reading-detail.js';
 import type { ReadingDetail } from './reading-detail.js';
@@ -55,6 +56,8 @@ const LIST_ANSWERS = {
   422: problemResponse('The search looks at too much to be answered in time.'),
 };
 
+const LISTED: AuditSpec = { action: 'review-list', entity: 'review/readings' };
+
 const DETAIL = jsonResponse('The reading in full.', 'review-reading');
 const ETAG = { ETag: 'Version of the reading, to be named as `expectedVersion` in a decision.' };
 
@@ -62,18 +65,13 @@ async function answerSearch(
   services: ReviewServices,
   { search, limit, cursor }: SearchPage<ReviewSearch>,
   res: Response,
-  caller: Caller,
 ): Promise<void> {
   const after = cursor === undefined ? null : positionOf(cursor, search);
   const sizes = { page: limit, count: after === null ? MAX_COUNT + 1 : 0 };
   const { readings, found, next } = await withinReach(
     listReviewReadings(services.pool, search, after, sizes),
   );
-  await auditLook(services, caller, {
-    action: 'review-list',
-    entity: 'review/readings',
-    detail: { readings: readings.map(({ version }) => version.readingId) },
-  });
+  noteLook(res, { detail: { readings: readings.map(({ version }) => version.readingId) } });
   sendJson(res, 200, {
     readings: readings.map(renderReading),
     ...(after === null ? { total: totalOf(found) } : {}),
@@ -100,7 +98,8 @@ function listByAddress(services: ReviewServices): Route {
       'Without `state` and `verdict`: what was held or rejected, the newest change first.',
     parameters: SEARCH_PARAMETERS,
     responses: LIST_ANSWERS,
-    handler: (req, res, caller) => answerSearch(services, readQuerySearch(req), res, caller),
+    audit: LISTED,
+    handler: (req: Request, res: Response) => answerSearch(services, readQuerySearch(req), res),
   };
 }
 
@@ -112,7 +111,8 @@ function listByBody(services: ReviewServices): Route {
     summary: 'List readings in review, also of one patient',
     body: { content: { 'application/json': { schema: SEARCH_BODY } } },
     responses: LIST_ANSWERS,
-    handler: (req, res, caller) => answerSearch(services, readBodySearch(req), res, caller),
+    audit: LISTED,
+    handler: (req: Request, res: Response) => answerSearch(services, readBodySearch(req), res),
   };
 }
 
@@ -132,11 +132,12 @@ function readOne(services: ReviewServices): Route {
       200: { ...DETAIL, headers: ETAG },
       404: problemResponse('There is no such reading.'),
     },
-    async handler(req, res, caller) {
+    audit: { action: 'review-read', entity: 'readings/:id' },
+    async handler(req: Request, res: Response) {
       const id = idOf(req, noSuchReading);
       const detail = await readDetail(services, id);
       if (detail === null) throw noSuchReading();
-      await auditLook(services, caller, { action: 'review-read', entity: `readings/${id}` });
+      noteLook(res, { patientIds: [detail.patientId] });
       sendDetail(res, detail);
     },
   };
@@ -161,6 +162,7 @@ function decide(services: ReviewServices): Route {
       ),
       422: problemResponse('The rules reject the correction; nothing changed.'),
     },
+    audit: { by: 'act-and-refusals' },
     async handler(req, res, caller) {
       const submission = { sender: caller, bytes: bodyOf(req), contentType: mediaTypeOf(req) };
       const id = idOf(req, noSuchReading);

@@ -95,6 +95,7 @@ function replayOne(services: ReviewServices): Route {
       }),
       404: problemResponse('There is no such submission.'),
     },
+    audit: { action: 'submission-replayed', entity: 'submissions/:id', by: 'act' },
     async handler(req, res, caller) {
       const id = idOf(req, noSuchSubmission);
       const replayed = await services.replay(id, await causeOf(services, caller));
@@ -125,6 +126,7 @@ function replayMany(services: ReviewServices): Route {
       400: problemResponse('The body is at fault.'),
       422: problemResponse('The search looks at too much to be answered in time.'),
     },
+    audit: { action: 'submissions-replayed' },
     async handler(req, res, caller) {
       const { source, receivedFrom, receivedTo, after, look } = readJson(req, FilterBody);
       const filter = {

@@ -9,9 +9,10 @@ import {
   listSubmissions,
 } from '../../store/review-submissions.js';
 import type { SubmissionSearch } from '../../store/review-submissions.js';
+import { noteLook } from '../http/audit-requests.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
-import type { Caller, ParameterSpec, Route } from '../http/route.js';
-import { auditLook, idOf, noSuchSubmission, withinReach } from './access.js';
+import type { ParameterSpec, Route } from '../http/route.js';
+import { idOf, noSuchSubmission, withinReach } from './access.js';
 import { readCursor, writeCursor } from './cursor.js';
 import { instant, statuses, text, word } from './parameter-forms.js';
 import { PAGE_FORMS, readQuery } from './read-search.js';
@@ -41,12 +42,7 @@ const SUBMISSION_ID: ParameterSpec = {
 const NO_SUCH_SUBMISSION = problemResponse('There is no such submission.');
 const FACTS = { $ref: 'urn:vital-sign-gateway:schema:review-reading:1#/$defs/submission' };
 
-async function answerList(
-  services: ReviewServices,
-  req: Request,
-  res: Response,
-  caller: Caller,
-): Promise<void> {
+async function answerList(services: ReviewServices, req: Request, res: Response): Promise<void> {
   const { limit, cursor, ...asked } = readQuery(req, Query);
   const search: SubmissionSearch = {
     statuses: asked.status,
@@ -59,11 +55,7 @@ async function answerList(
   const found = await withinReach(listSubmissions(services.pool, search, after, limit + 1));
   const page = found.slice(0, limit);
   const last = page.at(-1);
-  await auditLook(services, caller, {
-    action: 'review-submissions',
-    entity: 'review/submissions',
-    detail: { submissions: page.map(({ submissionId }) => submissionId) },
-  });
+  noteLook(res, { detail: { submissions: page.map(({ submissionId }) => submissionId) } });
   sendJson(res, 200, {
     submissions: page.map(renderSubmission),
     next:
@@ -108,7 +100,8 @@ function list(services: ReviewServices): Route {
       400: problemResponse('A parameter is not known or malformed.'),
       422: problemResponse('The search looks at too much to be answered in time.'),
     },
-    handler: (req, res, caller) => answerList(services, req, res, caller),
+    audit: { action: 'review-submissions', entity: 'review/submissions' },
+    handler: (req: Request, res: Response) => answerList(services, req, res),
   };
 }
 
@@ -124,12 +117,12 @@ function readOne(services: ReviewServices): Route {
       200: jsonResponse('The facts; `answer` is the body of the first answer.', FACTS),
       404: NO_SUCH_SUBMISSION,
     },
-    async handler(req, res, caller) {
+    audit: { action: 'review-read', entity: 'submissions/:id' },
+    async handler(req: Request, res: Response) {
       const id = idOf(req, noSuchSubmission);
       const found = await findSubmission(services.pool, id);
       if (found === null) throw noSuchSubmission();
       const readings = await findReviewReadingsOf(services.pool, id);
-      await auditLook(services, caller, { action: 'review-read', entity: `submissions/${id}` });
       sendJson(res, 200, {
         ...renderSubmission(found.facts),
         answer: JSON.parse(found.answer.toString()) as unknown,
@@ -157,14 +150,14 @@ function readRaw(services: ReviewServices): Route {
       },
       404: NO_SUCH_SUBMISSION,
     },
-    async handler(req, res, caller) {
+    audit: { action: 'review-raw', entity: 'submissions/:id' },
+    async handler(req: Request, res: Response) {
       const id = idOf(req, noSuchSubmission);
       const kept = await findSubmissionBytes(services.pool, id);
       if (kept === null) throw noSuchSubmission();
       if (!createHash('sha256').update(kept.bytes).digest().equals(kept.sha256)) {
         throw new Error(`the kept bytes of submission ${id} no longer match their hash`);
       }
-      await auditLook(services, caller, { action: 'review-raw', entity: `submissions/${id}` });
       res.setHeader('Content-Type', 'application/octet-stream');
       res.setHeader('Content-Disposition', `attachment; filename="submission-${id}"`);
       res.setHeader('X-Content-Type-Options', 'nosniff');

@@ -1,3 +1,4 @@
+import type { Request, Response } from 'express';
 import { readReviewFigures } from '../../store/review-summary.js';
 import type {
   HeldFigure,
@@ -8,7 +9,6 @@ import type {
 import { HOLD_KINDS, VERDICTS } from '../../vitals/words.js';
 import { jsonResponse, sendJson } from '../http/responses.js';
 import type { Route } from '../http/route.js';
-import { auditLook } from './access.js';
 import { isoTime } from './render-reading.js';
 import type { ReviewServices } from './services.js';
 
@@ -130,10 +130,9 @@ export function summaryRoute(services: ReviewServices): Route {
     description:
       'Readings are counted by their newest version, and by when that was made; `byRule` counts the findings on held and rejected ones. `countedInPart` names the figures that stopped at their limit: there is more.',
     responses: { 200: jsonResponse('The figures.', 'review-summary') },
-    async handler(_req, res, caller) {
-      const figures = await readReviewFigures(services.pool);
-      await auditLook(services, caller, { action: 'review-summary', entity: 'review/summary' });
-      sendJson(res, 200, renderFigures(figures));
+    audit: { action: 'review-summary' },
+    async handler(_req: Request, res: Response) {
+      sendJson(res, 200, renderFigures(await readReviewFigures(services.pool)));
     },
   };
 }

@@ -158,6 +158,7 @@ function proposeRoute(services: RulesServices): Route {
       201: jsonResponse('Proposed under the next number.', 'edition'),
       400: problemResponse('Every fault of the body and of the configuration; nothing changed.'),
     },
+    audit: { action: 'edition-propose', by: 'act' },
     async handler(req, res, caller) {
       const body = valueOf(readEditionProposal(bodyOf(req), clock()));
       const number = await proposeEdition(
@@ -192,6 +193,7 @@ function approveRoute(services: RulesServices): Route {
       404: NO_SUCH_EDITION,
       409: problemResponse('It was decided about before, or another comes into force just then.'),
     },
+    audit: { action: 'edition-approve', entity: 'editions/:edition', by: 'act' },
     async handler(req, res, caller) {
       const number = numberOf(req);
       const body = valueOf(readEditionDecision(bodyOf(req), clock()));
@@ -222,6 +224,7 @@ function refuseRoute(services: RulesServices): Route {
       404: NO_SUCH_EDITION,
       409: problemResponse('It was decided about before.'),
     },
+    audit: { action: 'edition-refuse', entity: 'editions/:edition', by: 'act' },
     async handler(req, res, caller) {
       const number = numberOf(req);
       const { reason, inForceFrom } = valueOf(readEditionDecision(bodyOf(req), clock()));

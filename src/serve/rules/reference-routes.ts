@@ -1,7 +1,6 @@
 import { editionName } from '../../answers.js';
 import type { Arrival } from '../../envelope.js';
 import { renderPart } from '../../reference-checks.js';
-import { recordAudit } from '../../store/audit.js';
 import type { Names } from '../../store/names.js';
 import type { Pool } from '../../store/pool.js';
 import { listReferenceChecks } from '../../store/reference-checks.js';
@@ -11,7 +10,6 @@ import { bodyOf, mediaTypeOf } from '../http/read-body.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
 import type { Area, Caller, Route } from '../http/route.js';
 import { CHECK_PARAMETERS, maySee, pseudonymOf, readCheckSearch } from './reference-query.js';
-import { actorOf } from './services.js';
 
 export interface ReferenceServices {
   readonly pool: Pool;
@@ -61,15 +59,6 @@ function renderTrend(newestFirst: readonly KeptCheck[]): object[] {
   return [...lines.values()];
 }
 
-async function auditLook(
-  { pool, names }: ReferenceServices,
-  caller: Caller,
-  entity: string,
-): Promise<void> {
-  const actor = await actorOf(names, caller);
-  await recordAudit(pool, { ...actor, action: 'reference-checks-read', outcome: 200, entity });
-}
-
 function sendRoute({ receive }: ReferenceServices): Route {
   return {
     method: 'post',
@@ -83,6 +72,7 @@ function sendRoute({ receive }: ReferenceServices): Route {
       201: jsonResponse('Kept, with pass or fail for each part.', 'reference-result'),
       400: problemResponse('Not JSON, or against the schema: every fault. Kept.'),
     },
+    audit: { by: 'act-and-refusals' },
     async handler(req, res, caller) {
       const arrival = { sender: caller, bytes: bodyOf(req), contentType: mediaTypeOf(req) };
       const { status, answer } = await receive(arrival);
@@ -109,10 +99,10 @@ function listRoute(services: ReferenceServices): Route {
       }),
       400: problemResponse('A parameter is not known or malformed.'),
     },
+    audit: { action: 'reference-checks-read' },
     async handler(req, res, caller) {
       const { search, limit } = readCheckSearch(req, caller);
       const checks = await listReferenceChecks(services.pool, search, limit);
-      await auditLook(services, caller, 'reference-checks');
       sendJson(res, 200, { checks: checks.map((check) => render(check, caller)) });
     },
   };
@@ -146,10 +136,10 @@ function trendRoute(services: ReferenceServices): Route {
       }),
       400: problemResponse('A parameter is not known or malformed.'),
     },
+    audit: { action: 'reference-checks-read' },
     async handler(req, res, caller) {
       const { search, limit } = readCheckSearch(req, caller);
       const checks = await listReferenceChecks(services.pool, search, limit);
-      await auditLook(services, caller, 'reference-checks/trend');
       sendJson(res, 200, { lines: renderTrend(checks) });
     },
   };

@@ -20,9 +20,9 @@ export interface RulesServices {
 }
 
 /** Who asks, as it is kept. */
-export async function actorOf(names: Names, { clientKey, person }: Sender): Promise<Actor> {
+export async function actorOf(names: Names, { clientKey, person, origin }: Sender): Promise<Actor> {
   if (person !== null) await names.learnPeople([person]);
-  return { clientKey, personKey: names.person(person) };
+  return { clientKey, personKey: names.person(person), origin };
 }
 
 /** What a body says; throws a 400 with every fault. */

@@ -72,6 +72,7 @@ function startRoute(services: RulesServices): Route {
       400: problemResponse('Every fault of the body and of the configuration.'),
       409: problemResponse('This process is at work on another trial.'),
     },
+    audit: { action: 'trial-start', by: 'act' },
     async handler(req, res, caller) {
       const body = valueOf(readTrialBody(bodyOf(req)));
       const trialId = await trials.start(await actorOf(names, caller), {
@@ -139,6 +140,7 @@ function cancelRoute(services: RulesServices): Route {
       404: NO_SUCH_TRIAL,
       409: problemResponse('It has ended already.'),
     },
+    audit: { action: 'trial-cancel', entity: 'trials/:id', by: 'act' },
     async handler(req, res, caller) {
       const id = idOf(req);
       const asked = await trials.cancel(await actorOf(names, caller), id);

@@ -94,6 +94,7 @@ function sendSets(pipeline: SetPipeline, events: StreamEvents): Route {
         headers: { Repeat: '`true` when this set was answered before.' },
       },
     },
+    audit: { by: 'act-and-refusals' },
     async handler(req, res, caller) {
       const type = mediaTypeOf(req);
       if (type === NDJSON) await streamSets(req, res, caller, pipeline, events);
@@ -116,6 +117,7 @@ function checkSet(pipeline: SetPipeline): Route {
       200: jsonResponse('What would be answered, without ids.', 'answer'),
       400: problemResponse('Not JSON, or against the schema: every fault with its pointer.'),
     },
+    audit: { action: 'set-checked' },
     async handler(req, res, caller) {
       send(res, await pipeline.checkSet(caller, bodyOf(req)));
     },
@@ -150,6 +152,7 @@ function listSets(pipeline: SetPipeline): Route {
       200: jsonResponse('The sets, the longest unchanged first.', CHANGED_SETS),
       400: problemResponse('A query parameter is missing or malformed.'),
     },
+    audit: { action: 'sets-list' },
     async handler(req, res, caller) {
       const sinceMs = readChangedSince(req);
       send(res, await pipeline.listChangedSets(caller, sinceMs, readLimit(req)));
@@ -168,6 +171,7 @@ function readSet(pipeline: SetPipeline): Route {
       200: jsonResponse('The set with its present verdicts.', 'answer'),
       404: problemResponse('This source has sent no such set.'),
     },
+    audit: { action: 'set-read' },
     async handler(req, res, caller) {
       const reply = await pipeline.findSet(caller, setIdOf(req));
       if (reply === null) throw noSuchSet();
@@ -201,6 +205,7 @@ function decideOwnReading(pipeline: SetPipeline): Route {
       ),
       422: problemResponse('The rules reject the correction; nothing changed.'),
     },
+    audit: { by: 'act-and-refusals' },
     async handler(req: Request, res: Response, caller: Caller) {
       const [setId, index] = [setIdOf(req), indexOf(req)];
       send(res, await pipeline.decideOwn(caller, setId, index, bodyOf(req), mediaTypeOf(req)));

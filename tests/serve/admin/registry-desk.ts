@@ -17,6 +17,7 @@ export interface RegistryDesk {
   readonly gateway: TestGateway;
   readonly token: string;
   readonly send: (method: string, path: string, body?: unknown) => Promise<Told<AdminBody>>;
+  /** What was done to something, in order: action and status. Refused attempts are left out. */
   readonly auditOf: (entity: string) => Promise<unknown[]>;
 }
 
@@ -35,7 +36,7 @@ export async function openRegistryDesk(): Promise<RegistryDesk> {
       }),
     async auditOf(entity) {
       const { rows } = await gateway.database.pool.query<{ action: string; outcome: number }>(
-        'select action, outcome from audit where entity = $1 order by audit_key',
+        'select action, outcome from audit where entity = $1 and outcome < 400 order by audit_id',
         [entity],
       );
       return rows.map(({ action, outcome }) => [action, outcome]);

@@ -150,7 +150,7 @@ describe('/admin/clients', () => {
     const { clientId } = await add();
     await send('POST', `/${clientId}/disable`);
     const { rows } = await database.pool.query(
-      'select action, outcome from audit where entity = $1 order by audit_key',
+      'select action, outcome from audit where entity = $1 order by audit_id',
       [`clients/${clientId}`],
     );
     expect(rows).toEqual([

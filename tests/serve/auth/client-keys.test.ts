@@ -91,7 +91,7 @@ describe('keys of a client', () => {
     expect((await send('PUT', `/${id}/keys`, { jwksUrl })).status).toBe(204);
     expect(await listed(id)).toMatchObject({ keys: { jwksUrl } });
     const { rows } = await database.pool.query(
-      'select action, outcome from audit where entity = $1 order by audit_key',
+      'select action, outcome from audit where entity = $1 order by audit_id',
       [`clients/${id}`],
     );
     expect(rows.slice(0, 2)).toEqual([

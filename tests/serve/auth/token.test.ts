@@ -255,12 +255,15 @@ describe('a bearer token', () => {
     await until(async () => {
       ({ rows } = await database.pool.query(
         `select action, outcome, entity from audit join clients using (client_key)
-          where client_id = $1`,
+          where client_id = $1 order by audit_id`,
         [small.clientId],
       ));
-      return rows.length > 0;
+      return rows.length > 1;
     });
-    expect(rows).toEqual([{ action: 'refused', outcome: 403, entity: 'GET /sets/:setId' }]);
+    expect(rows).toEqual([
+      { action: 'sign-in', outcome: 200, entity: 'auth/token' },
+      { action: 'refused', outcome: 403, entity: 'GET /sets/:setId' },
+    ]);
   });
 
   it('loses a scope that the client loses', async () => {

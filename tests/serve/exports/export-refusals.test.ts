@@ -102,7 +102,7 @@ describe('whose it is', () => {
     await record.lines(output[0]?.url ?? '');
     const entity = path.replace('/fhir/', '');
     const { rows } = await gateway.database.pool.query<{ action: string; outcome: number }>(
-      'select action, outcome from audit where entity = $1 or starts_with(entity, $2) order by audit_key',
+      'select action, outcome from audit where entity = $1 or starts_with(entity, $2) order by audit_id',
       [entity, `${entity}/files/`],
     );
     expect(rows).toEqual([

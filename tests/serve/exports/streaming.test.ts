@@ -70,7 +70,7 @@ beforeAll(async () => {
       ...{ secondIdentifierRequired: false, person: null, scopes: ['system/*.rs'] },
     }),
     limits: { general: passing, check: passing, token: passing },
-    onForbidden: () => undefined,
+    record: () => undefined,
   });
   app.use(renderError(() => 'fhir'));
 });

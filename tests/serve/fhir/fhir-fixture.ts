@@ -12,6 +12,7 @@ import { SourceDirectory } from '../../../src/store/source-directory.js';
 import { uuid7 } from '../../../src/store/uuid7.js';
 import { mountAreas } from '../../../src/serve/http/mount-areas.js';
 import { renderError } from '../../../src/serve/http/render-error.js';
+import type { Look } from '../../../src/store/audit-looks.js';
 import { fhirArea } from '../../../src/serve/fhir/routes.js';
 import { insertRecords } from '../../../src/store/insert-records.js';
 import type { TableRecord } from '../../../src/store/insert-records.js';
@@ -68,18 +69,21 @@ export const ALL_SCOPES = 'system/Observation.rs system/Patient.crus';
 export class FhirFixture {
   readonly database: TestDatabase;
   readonly url: string;
-  readonly registered: number[];
+  readonly registered: readonly number[];
+  /** What the audit trail was told. */
+  readonly looks: readonly Look[];
   readonly #stop: () => Promise<void>;
 
   private constructor(
     database: TestDatabase,
     url: string,
-    registered: number[],
+    { registered, looks }: Pick<FhirFixture, 'registered' | 'looks'>,
     stop: () => Promise<void>,
   ) {
     this.database = database;
     this.url = url;
     this.registered = registered;
+    this.looks = looks;
     this.#stop = stop;
   }
 
@@ -94,6 +98,7 @@ export class FhirFixture {
     await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
     const url = `http://127.0.0.1:${(server.address() as AddressInfo).port}`;
     const registered: number[] = [];
+    const looks: Look[] = [];
     const area = fhirArea({
       pool: database.pool,
       publicUrl: url,
@@ -117,7 +122,7 @@ export class FhirFixture {
         scopes: (authorization ?? '').replace(/^Bearer /, '').split(' '),
       }),
       limits: { general: passing, check: passing, token: passing },
-      onForbidden: () => undefined,
+      record: (look) => looks.push(look),
     });
     app.use(renderError(() => 'fhir'));
     const stop = async (): Promise<void> => {
@@ -125,7 +130,7 @@ export class FhirFixture {
       await new Promise((resolve) => server.close(resolve));
       await database.close();
     };
-    return new FhirFixture(database, url, registered, stop);
+    return new FhirFixture(database, url, { registered, looks }, stop);
   }
 
   close(): Promise<void> {

@@ -7,9 +7,11 @@ import { startHttpServer } from '../../../src/serve/http/listen.js';
 import type { Area } from '../../../src/serve/http/route.js';
 import { createMetrics } from '../../../src/serve/operations/metrics.js';
 import type { SetPipeline } from '../../../src/serve/sets/pipeline-port.js';
+import { AuditTrail } from '../../../src/store/audit-trail.js';
 import { addClient } from '../../../src/store/clients.js';
 import type { Credentials } from '../../../src/store/clients.js';
 import { readFeedTimes } from '../../../src/store/feed-state.js';
+import { Names } from '../../../src/store/names.js';
 import type { TestDatabase } from '../../setup/database.js';
 
 export interface RunningApp {
@@ -54,11 +56,16 @@ export async function startApp(
     },
   });
   const { pipeline, ...others } = settings;
+  const audit = new AuditTrail({
+    ...{ pool: database.pool, names: new Names(database.pool), program: 'test' },
+    onFailure: (error) => lines.push(String(error)),
+  });
   const server = await startHttpServer(
     (port) =>
       createApp({
         pool: database.pool,
         metrics: createMetrics(() => readFeedTimes(database.pool)),
+        audit,
         log: pino({}, stream),
         publicUrl: `http://127.0.0.1:${port}`,
         tokenMinutes: 5,
@@ -75,7 +82,10 @@ export async function startApp(
   );
   return {
     url: `http://127.0.0.1:${server.port}`,
-    stop: server.stop,
+    async stop() {
+      await server.stop();
+      await audit.stop();
+    },
     log: () => lines.join(''),
   };
 }

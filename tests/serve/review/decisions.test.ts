@@ -8,6 +8,7 @@ import {
   weight,
 } from './review-desk.js';
 import type { Json, ReviewDesk } from './review-desk.js';
+import { auditRows } from '../../setup/audit-rows.js';
 
 let desk: ReviewDesk;
 beforeAll(async () => {
@@ -193,11 +194,9 @@ describe('what is on record of a decision', () => {
       `/review/submissions/${String(body.decisions[0]?.submission)}/raw`,
     );
     expect(JSON.parse(bytes.text)).toMatchObject(given);
-    const { rows } = await desk.gateway.database.pool.query(
-      'select action, outcome, detail from audit where entity = $1 order by audit_key',
-      [`readings/${id}`],
-    );
-    expect(rows).toEqual([
+    const { pool } = desk.gateway.database;
+    const rows = await auditRows(pool, 'entity = $1', [`readings/${id}`], 2);
+    expect(rows.map(({ action, outcome, detail }) => ({ action, outcome, detail }))).toEqual([
       { action: 'decision-correct', outcome: 200, detail: null },
       { action: 'review-read', outcome: 200, detail: null },
     ]);

@@ -1,6 +1,7 @@
 import { createHash, randomUUID } from 'node:crypto';
 import { identifierOf, newNumber, faultsOf, openReviewDesk, saturation } from './review-desk.js';
 import type { Json, ReviewDesk } from './review-desk.js';
+import { auditRows } from '../../setup/audit-rows.js';
 
 let desk: ReviewDesk;
 let ward: string;
@@ -93,15 +94,16 @@ describe('the bytes of a submission', () => {
     expect([answer.status, answer.text.includes('"a"')]).toEqual([500, false]);
   });
 
-  it('are shown to nobody who is not put down for it', async () => {
+  it('are shown to nobody who is not put down for it soon after', async () => {
     await sendBytes(Buffer.from('[]'));
     const { submission } = await newest();
     await raw(submission);
-    const { rows } = await desk.gateway.database.pool.query(
-      "select outcome from audit where action = 'review-raw' and entity = $1",
+    const rows = await auditRows(
+      desk.gateway.database.pool,
+      "action = 'review-raw' and entity = $1",
       [`submissions/${submission}`],
     );
-    expect(rows).toEqual([{ outcome: 200 }]);
+    expect(rows.map(({ outcome }) => outcome)).toEqual([200]);
   });
 
   it.each(['0190a0a0-0000-7000-8000-000000000000', 'x'])('of %s are not there', async (id) => {

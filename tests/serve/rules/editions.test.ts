@@ -210,7 +210,7 @@ describe('putting an edition into force', () => {
       [Number(edition), Number(edition)],
     ]);
     const { rows: audited } = await gateway.database.pool.query(
-      'select action from audit where entity = $1 order by audit_key',
+      'select action from audit where entity = $1 order by audit_id',
       [`editions/${edition}`],
     );
     expect(audited).toEqual([{ action: 'edition-propose' }, { action: 'edition-approve' }]);
