@@ -1,6 +1,6 @@
 /** The layer rules of the house: data go one way, and each outside library has one door. */
-const STAGES = 'intake|contract|normalise|rules|verdict';
-const PURE = 'vitals|normalise|rules|verdict';
+const STAGES = 'intake|contract|normalise|rules|verdict|statistics';
+const PURE = 'vitals|normalise|rules|verdict|statistics';
 
 /** @param {string} library @param {string} door */
 const onlyIn = (library, door) => ({
