@@ -1,6 +1,6 @@
 /** The stages as the store needs them: judging is composed here and handed down, so that stages stay apart. */
 import { isDeepStrictEqual } from 'node:util';
-import { judgedAnswer } from './answers.js';
+import { judgedAnswer } from './vitals/answers.js';
 import { checkSet } from './contract/compile.js';
 import { readJson } from './intake/set-json/read-json.js';
 import { normaliseReading } from './normalise/normalise-reading.js';

@@ -1,5 +1,5 @@
 /** The order of the work: bytes → contract → normalise → (in the group commit: rules → verdict → store) → answer. */
-import { editionName, judgedAnswer, storedAnswer } from './answers.js';
+import { editionName, judgedAnswer, storedAnswer } from './vitals/answers.js';
 import { checkDecision, checkOwnDecision, checkSet } from './contract/compile.js';
 import type { DecisionCheck } from './contract/compile.js';
 import { Committer } from './committing.js';

@@ -1,5 +1,5 @@
 /** Readings against a known value: read, compared, kept, answered. */
-import { editionName } from './answers.js';
+import { editionName } from './vitals/answers.js';
 import { checkReferenceCheck } from './contract/compile.js';
 import { makeEnvelope } from './envelope.js';
 import type { Arrival } from './envelope.js';

@@ -1,5 +1,5 @@
 /** Sets told as they are understood and would be judged; nothing of them is kept. */
-import { judgedAnswer } from './answers.js';
+import { judgedAnswer } from './vitals/answers.js';
 import type { Stages } from './judging.js';
 import { normaliseDelivery } from './normalise/normalise-set.js';
 import { settleIdentity } from './settle-identity.js';

@@ -1,5 +1,5 @@
 /** Judges the sets of one patient one after the other, in memory, keeping of each what the store would keep. */
-import { judgedAnswer } from '../../src/answers.js';
+import { judgedAnswer } from '../../src/vitals/answers.js';
 import { checkSet } from '../../src/contract/compile.js';
 import { normaliseDelivery, normaliseSet } from '../../src/normalise/normalise-set.js';
 import { runRules } from '../../src/rules/run.js';

@@ -1,7 +1,7 @@
 /** What the reader of a device's message could not vouch for, and what a device says of its own signal. */
 import type { DeviceReport, ReportDoubt } from '../../src/vitals/device-report.js';
 import { REPORT_DOUBTS, SIGNAL_DOUBTS } from '../../src/vitals/device-report.js';
-import { judgedAnswer } from '../../src/answers.js';
+import { judgedAnswer } from '../../src/vitals/answers.js';
 import { RULES } from '../../src/rules/index.js';
 import type { Reading } from '../../src/vitals/shapes.js';
 import {

@@ -1,5 +1,5 @@
 /** Readings as an analyst is shown them: what was sent, what was made of it, and where it stands. */
-import { editionName, versionAnswer } from '../../answers.js';
+import { editionName, versionAnswer } from '../../vitals/answers.js';
 import type { KeptDecision } from '../../store/review-history.js';
 import type { RegisteredName, ReviewReading } from '../../store/review-readings.js';
 import type { ReviewState } from '../../store/review-search.js';

@@ -1,4 +1,4 @@
-import { editionName } from '../../answers.js';
+import { editionName } from '../../vitals/answers.js';
 import type { MessageFacts } from '../../store/review-messages.js';
 import type { SubmissionFacts } from '../../store/review-submissions.js';
 import { isoTime } from './render-reading.js';

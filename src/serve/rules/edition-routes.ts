@@ -1,5 +1,5 @@
 import type { Request, Response } from 'express';
-import { editionName } from '../../answers.js';
+import { editionName } from '../../vitals/answers.js';
 import { readEditionDecision, readEditionProposal } from '../../read-rule-bodies.js';
 import {
   approveEdition,

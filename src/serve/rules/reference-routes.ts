@@ -1,4 +1,4 @@
-import { editionName } from '../../answers.js';
+import { editionName } from '../../vitals/answers.js';
 import type { Arrival } from '../../envelope.js';
 import { renderPart } from '../../reference-checks.js';
 import type { Names } from '../../store/names.js';

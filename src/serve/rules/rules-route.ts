@@ -1,5 +1,5 @@
 import type { Request, Response } from 'express';
-import { editionName } from '../../answers.js';
+import { editionName } from '../../vitals/answers.js';
 import { readRuleCounts } from '../../store/rule-counts.js';
 import { describeBands, describeSettings } from '../../vitals/describe-settings.js';
 import { jsonResponse, sendJson } from '../http/responses.js';

@@ -1,5 +1,5 @@
 /** The answer that a sender reads: the same form for a set just judged, checked only, or looked up later. */
-import { CATALOGUE } from './vitals/catalogue.js';
+import { CATALOGUE } from './catalogue.js';
 import type {
   Entered,
   Finding,
@@ -7,9 +7,9 @@ import type {
   LinkedReading,
   NormalisedSet,
   ReadingVersion,
-} from './vitals/shapes.js';
-import { PARTS, VERDICTS } from './vitals/words.js';
-import type { Interpretation, Part, Verdict, Vital } from './vitals/words.js';
+} from './shapes.js';
+import { PARTS, VERDICTS } from './words.js';
+import type { Interpretation, Part, Verdict, Vital } from './words.js';
 
 /** How an edition is written where people read it. */
 export function editionName(edition: number): string {
