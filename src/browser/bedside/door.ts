@@ -195,6 +195,8 @@ export interface Door {
   /** Null: nobody; the page goes to `signInAddress`. */
   signedIn(): Promise<SignedInPerson | null>;
   readonly signInAddress: string;
+  /** The person has said by hand, after an idle time, to be still the same: `wasIdle` ends. */
+  confirmPerson(): void;
   /** Ends the session here and at the gateway; waiting sets stay. */
   signOut(): Promise<void>;
   /** The site's; before the first contact, the gateway's own. */
