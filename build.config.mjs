@@ -12,8 +12,9 @@ const browserEntries = {
   'desk.css': 'src/browser/desk/desk.css',
   'bedside.js': 'src/browser/bedside/main.tsx',
   'bedside.css': 'src/browser/bedside/bedside.css',
-  'bedside-worker.js': 'src/browser/bedside/service-worker.ts',
 };
+/** The service worker shares no file with the page: it is what is left when the page's are gone. */
+const workerEntry = 'src/browser/bedside/worker/service-worker.ts';
 
 const sources = readdirSync('src', { recursive: true })
   .map((name) => join('src', name))
@@ -34,30 +35,55 @@ await build({
 
 rmSync('dist/pages', { recursive: true, force: true });
 mkdirSync('dist/pages', { recursive: true });
-const { metafile } = await build({
-  entryPoints: Object.values(browserEntries),
+const forBrowsers = {
   outdir: 'dist/pages',
   bundle: true,
-  splitting: true,
   minify: true,
   metafile: true,
-  format: 'esm',
   target: ['chrome120', 'firefox120', 'safari17'],
+  logLevel: 'warning',
+};
+const { metafile } = await build({
+  ...forBrowsers,
+  entryPoints: Object.values(browserEntries),
+  splitting: true,
+  format: 'esm',
   jsx: 'automatic',
   jsxImportSource: 'preact',
   tsconfig: 'src/browser/tsconfig.json',
   entryNames: '[name]-[hash]',
   chunkNames: 'part-[hash]',
-  logLevel: 'warning',
+});
+await build({
+  ...forBrowsers,
+  entryPoints: { 'bedside-worker': workerEntry },
+  format: 'iife',
+  tsconfig: 'src/browser/bedside/worker/tsconfig.json',
 });
 
-/** The file of each entry, and every file that is loaded with it. */
+/** Every file that a file leads to, by imports of the kinds given. */
+function reach(path, kinds, found = new Set()) {
+  for (const { path: next, kind } of metafile.outputs[path].imports) {
+    if (!kinds.includes(kind) || found.has(next)) continue;
+    found.add(next);
+    reach(next, kinds, found);
+  }
+  return found;
+}
+
+/** The file of each entry, every file that is loaded with it, and those that it loads when it needs them. */
 const files = {};
 for (const [name, entry] of Object.entries(browserEntries)) {
-  const [path, output] = Object.entries(metafile.outputs).find(
+  const [path] = Object.entries(metafile.outputs).find(
     ([, { entryPoint }]) => entryPoint === entry,
   );
-  const loaded = output.imports.filter(({ kind }) => kind === 'import-statement');
-  files[name] = { file: basename(path), loads: loaded.map((one) => basename(one.path)) };
+  const loads = reach(path, ['import-statement']);
+  const later = reach(path, ['import-statement', 'dynamic-import']);
+  files[name] = {
+    file: basename(path),
+    loads: [...loads].map((one) => basename(one)),
+    later: [...later].filter((one) => !loads.has(one)).map((one) => basename(one)),
+  };
 }
+files['bedside-worker.js'] = { file: 'bedside-worker.js', loads: [], later: [] };
 writeFileSync('dist/pages/files.json', JSON.stringify(files, null, 2));

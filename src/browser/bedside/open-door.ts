@@ -1,0 +1,173 @@
+/** Opens the page's way to the gateway: the parts of {@link Door}, put together. */
+import type { CheckedAnswer, Door, FoundPatient, SetJson, SignedInPerson } from './door.js';
+import * as asking from './gateway/ask-about.js';
+import { createAskGateway } from './gateway/ask-gateway.js';
+import { ClockWatch } from './gateway/clock-watch.js';
+import { IdleWatch } from './gateway/idle-watch.js';
+import { Session } from './gateway/session.js';
+import type { RememberedPerson } from './gateway/session.js';
+import { keptSite, readSite } from './gateway/site.js';
+import type { Site } from './gateway/site.js';
+import { Listeners } from './listeners.js';
+import { localTime } from './local-time.js';
+import { watchForNewPage } from './new-page.js';
+import { Outbox } from './outbox/outbox.js';
+import { WaitingSets } from './outbox/waiting-sets.js';
+import { withRemark } from './outbox/with-remark.js';
+import { DeviceDatabase } from './vault/device-database.js';
+import { Drafts } from './vault/drafts.js';
+import { KeptValues } from './vault/kept-values.js';
+import { Seal } from './vault/seal.js';
+
+const SIGN_IN_ADDRESS = '/signin?next=%2Fbedside';
+const MINUTE_MS = 60_000;
+
+/** Everything behind the door, and what it remembers while the page is open. */
+class OpenDoor {
+  readonly clock = new ClockWatch({ wallMs: Date.now, steadyMs: () => performance.now() });
+  readonly idle = new IdleWatch();
+  readonly counts = new Listeners<[number]>();
+  readonly delivered = new Listeners<Parameters<Parameters<Door['onDelivered']>[0]>>();
+  readonly session: Session;
+  readonly outbox: Outbox;
+  readonly drafts: Drafts;
+  readonly kept: KeptValues;
+  #site: Promise<Site> | null = null;
+  /** Since the page was idle the gateway has not said who is here: nothing of a patient is shown. */
+  #locked = false;
+
+  constructor() {
+    const database = new DeviceDatabase();
+    const seal = new Seal(database);
+    const ask = createAskGateway((gatewayMs, tookMs) => {
+      this.clock.compare(gatewayMs, tookMs);
+    });
+    this.kept = new KeptValues(database, seal);
+    this.drafts = new Drafts(database, seal);
+    this.session = new Session(ask, this.kept);
+    this.outbox = new Outbox(new WaitingSets(database, seal), this.session, {
+      onCount: (count) => {
+        this.counts.tell(count);
+      },
+      onDelivered: (setId, outcome) => {
+        this.delivered.tell(setId, outcome);
+      },
+    });
+  }
+
+  async start(): Promise<void> {
+    this.clock.start();
+    this.idle.listen(() => {
+      this.#locked = true;
+    });
+    const { idleMinutes } = await keptSite(this.kept);
+    this.idle.start(idleMinutes * MINUTE_MS);
+    this.outbox.start();
+    void DeviceDatabase.askToPersist();
+  }
+
+  async signedIn(): Promise<SignedInPerson | null> {
+    const who = await this.session.who();
+    if (who.kind === 'nobody') return null;
+    if (who.saidBy === 'gateway') {
+      if (who.justSignedIn) this.idle.end();
+      this.#locked = false;
+      void this.#afterSignIn();
+    }
+    const { identifier, name } = who.person;
+    return { identifier, name, saidBy: who.saidBy, wasIdle: this.idle.isIdle };
+  }
+
+  async #afterSignIn(): Promise<void> {
+    await this.session.renewVoucher();
+    this.#site = readSite(this.session, this.kept);
+    this.idle.setLimit((await this.#site).idleMinutes * MINUTE_MS);
+    await this.outbox.sendNow();
+  }
+
+  site(): Promise<Site> {
+    this.#site ??= readSite(this.session, this.kept);
+    return this.#site;
+  }
+
+  /** Whose drafts and sets may be shown; null: nobody's, just now. */
+  get owner(): RememberedPerson | null {
+    return this.#locked || this.idle.isIdle ? null : this.session.person;
+  }
+
+  async check(set: SetJson, patient: FoundPatient | null): Promise<CheckedAnswer> {
+    const told = await asking.checkAtGateway(this.session, set);
+    if (told !== null) return { by: 'gateway', ...told };
+    try {
+      const { checkHere } = await import('./check-here/check-here.js');
+      return {
+        by: 'this-device',
+        ...checkHere(set, patient, await keptSite(this.kept), this.clock.gatewayNowMs()),
+      };
+    } catch {
+      const message = 'This could be checked neither by the gateway nor by this device.';
+      return { by: 'this-device', faults: [{ pointer: '', message }] };
+    }
+  }
+
+  async signOut(): Promise<void> {
+    await this.session.signOut();
+    this.#site = null;
+  }
+}
+
+function draftOf(open: OpenDoor): Door['draft'] {
+  return {
+    async load() {
+      return open.owner === null ? null : open.drafts.load(open.owner.identifier);
+    },
+    async save(draft) {
+      const { person } = open.session;
+      return person !== null && (await open.drafts.save(person.identifier, draft));
+    },
+    async clear() {
+      const { person } = open.session;
+      if (person !== null) await open.drafts.clear(person.identifier);
+    },
+  };
+}
+
+function outboxOf(open: OpenDoor): Door['outbox'] {
+  return {
+    mine: async () => (open.owner === null ? [] : open.outbox.mine(open.owner)),
+    sendNow: () => open.outbox.sendNow(),
+    takeOut: async (setId) => (open.owner === null ? null : open.outbox.takeOut(setId, open.owner)),
+  };
+}
+
+/** One door a page. It begins at once to send what waits from before. */
+export async function openDoor(): Promise<Door> {
+  const open = new OpenDoor();
+  await open.start();
+  const { session } = open;
+  return {
+    signInAddress: SIGN_IN_ADDRESS,
+    signedIn: () => open.signedIn(),
+    confirmPerson: () => {
+      open.idle.end();
+    },
+    signOut: () => open.signOut(),
+    site: () => open.site(),
+    findPatient: (identifier) => asking.findPatient(session, identifier),
+    check: (set, patient) => open.check(set, patient),
+    send: (set) => open.outbox.send(withRemark(set, open.clock.remark()), localTime(new Date())),
+    decide: (setId, index, decision) => asking.decide(session, setId, index, decision),
+    practice: (reading, setValue) => asking.practice(session, reading, setValue),
+    draft: draftOf(open),
+    outbox: outboxOf(open),
+    clock: () => open.clock.state(),
+    onWaiting(listener) {
+      const stop = open.counts.add(listener);
+      void open.outbox.tellCount();
+      return stop;
+    },
+    onDelivered: (listener) => open.delivered.add(listener),
+    forgetOnIdle: (listener) => open.idle.listen(listener),
+    onNewPage: watchForNewPage(),
+  };
+}

@@ -1,2 +1,0 @@
-/** Serves the bedside page when there is no network. */
-export {};
