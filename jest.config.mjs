@@ -1,5 +1,7 @@
 /** Packages that are published as ES modules only; the test runner loads CommonJS. */
-const esModules = ['fhir-kit-client', 'jose', 'linkedom', 'uuid'];
+const esModules = [
+  ...['fhir-kit-client', 'jose', 'linkedom', 'preact', 'preact-render-to-string', 'uuid'],
+];
 
 /** Tests run as CommonJS, so that no experimental flag of Node is needed. */
 const swc = (module, tsx = false) => [

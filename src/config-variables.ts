@@ -170,6 +170,18 @@ export const VARIABLES = {
     allowed: 'a whole number from 1 to 5',
     read: wholeNumber(1, 5),
   },
+  SESSION_IDLE_MINUTES: {
+    fallback: '30',
+    about: 'After this time without a request somebody signed in with the pages is signed out.',
+    allowed: 'a whole number from 1 to 1440',
+    read: wholeNumber(1, 1440),
+  },
+  SESSION_HOURS: {
+    fallback: '12',
+    about: 'After this time a person signs in again in any case.',
+    allowed: 'a whole number from 1 to 24',
+    read: wholeNumber(1, 24),
+  },
   RATE_LIMIT_PER_MINUTE: {
     fallback: '300000',
     about:

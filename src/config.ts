@@ -47,6 +47,10 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>) {
     holdMinutes: read('HOLD_MINUTES'),
     holdMinutesUnit: read('HOLD_MINUTES_UNIT'),
     tokenMinutes: read('TOKEN_MINUTES'),
+    sessionIdleMinutes: read('SESSION_IDLE_MINUTES'),
+    sessionHours: read('SESSION_HOURS'),
+    /** The people of the demo ward sign in by a password. */
+    localSignIn: read('DATABASE_URL') === undefined,
     rateLimitPerMinute: read('RATE_LIMIT_PER_MINUTE'),
     logLevel: read('LOG_LEVEL'),
   } as const;

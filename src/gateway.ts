@@ -11,6 +11,7 @@ import { outsideOf } from './outside-access.js';
 import type { Pipeline } from './pipeline.js';
 import { receiveReferenceCheck } from './reference-checks.js';
 import { createApp } from './serve/app.js';
+import { deskArea } from './serve/desk/routes.js';
 import { fhirArea } from './serve/fhir/routes.js';
 import { startHttpServer } from './serve/http/listen.js';
 import type { Area } from './serve/http/route.js';
@@ -48,6 +49,7 @@ function makeAreas(services: Services, publicUrl: string, siteZone: string): Are
       deliveries: deliveryServices({ pool, names, stages, pipeline, sources, clock: Date.now }),
     }),
     reviewArea({ pool: readers, names, pipeline, allowedActions, replay, onPatientsChanged }),
+    deskArea(),
     rulesArea({ ...ruleServices, trials, describeRules }),
     referenceArea({ pool, names, receive: (one) => receiveReferenceCheck(ruleServices, one) }),
   ];

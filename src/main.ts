@@ -3,6 +3,7 @@ import { pino } from 'pino';
 import type { Logger } from 'pino';
 import { readConfig } from './config.js';
 import type { Config } from './config.js';
+import { prepareDemoPeople } from './demo/demo-people.js';
 import { prepareDemo } from './demo/prepare-demo.js';
 import { StartError } from './errors.js';
 import { createGateway } from './gateway.js';
@@ -47,6 +48,8 @@ async function start(config: Config, log: Logger, stops: Stops): Promise<void> {
     config.databaseUrl === undefined
       ? await prepareDemo({ pool, dataDir: config.dataDir, pipelineAt: gateway.pipelineAt })
       : null;
+  const peopleFile =
+    config.databaseUrl === undefined ? await prepareDemoPeople(pool, config.dataDir) : null;
   const { publicUrl } = await gateway.listen();
   const mllpPort = await gateway.listenForMessages();
   log.info({ url: publicUrl }, 'the gateway is ready');
@@ -57,8 +60,10 @@ async function start(config: Config, log: Logger, stops: Stops): Promise<void> {
       `  FHIR R4    ${publicUrl}/fhir`,
       ...(mllpPort === null ? [] : [`  HL7 v2     mllp://${config.host}:${mllpPort}`]),
       `  review     ${publicUrl}/review/readings`,
+      `  desk       ${publicUrl}/desk`,
       `  interface  ${publicUrl}/docs`,
       ...(demo === null ? [] : [`  demo ward  credentials in ${demo.credentialsFile}`]),
+      ...(peopleFile === null ? [] : [`  its people passwords in ${peopleFile}`]),
       'Not for monitoring or alarms. Stop it with Ctrl-C.',
       '',
     ].join('\n'),

@@ -25,6 +25,7 @@ import { createOutsideIssuer } from './auth/outside-issuer.js';
 import { TOKEN_PATH } from './auth/paths.js';
 import { authArea } from './auth/routes.js';
 import { smartArea } from './auth/smart-configuration.js';
+import { createCookieJar } from './http/cookies.js';
 import { describeError } from './http/describe-error.js';
 import { HttpError } from './http/http-error.js';
 import { mountAreas } from './http/mount-areas.js';
@@ -36,8 +37,11 @@ import type { Metrics } from './operations/metrics.js';
 import { buildDocument } from './operations/openapi.js';
 import type { OpenApiDocument } from './operations/openapi-document.js';
 import { operationsArea } from './operations/routes.js';
+import { assetsArea } from './pages/asset-routes.js';
 import type { SetPipeline } from './sets/pipeline-port.js';
 import { setsArea } from './sets/routes.js';
+import { signInArea } from './signin/routes.js';
+import { createSessions } from './signin/sessions.js';
 
 /** Token requests a minute from one address: many programs may stand behind it. */
 const TOKEN_REQUESTS_PER_MINUTE = 1_200;
@@ -51,6 +55,10 @@ export interface AppServices {
   /** Base of every absolute link, and the audience of tokens. */
   readonly publicUrl: string;
   readonly tokenMinutes: number;
+  readonly sessionIdleMinutes: number;
+  readonly sessionHours: number;
+  /** The people of the demo ward sign in by a password. */
+  readonly localSignIn: boolean;
   readonly rateLimitPerMinute: number;
   readonly trustedProxies: readonly string[];
   /** The way out to addresses that clients were registered with. */
@@ -111,7 +119,12 @@ function createAccess(services: AppServices) {
     clients.forget(clientId);
     outside?.clients.forgetAll();
   };
-  return { keys, forget, identify: createIdentify({ keys, publicUrl, clients, outside }) };
+  const sessions = createSessions({
+    ...{ pool, clients, cookies: createCookieJar(publicUrl.startsWith('https:')) },
+    ...{ idleMinutes: services.sessionIdleMinutes, maxHours: services.sessionHours },
+  });
+  const identify = createIdentify({ keys, publicUrl, clients, outside });
+  return { keys, forget, identify, sessions };
 }
 
 type Access = ReturnType<typeof createAccess>;
@@ -131,7 +144,8 @@ function tokenIssuerOf(services: AppServices, keys: KeyRing): TokenIssuer {
 }
 
 /** All areas, whoever built them: the one list that is mounted, guarded and published. */
-function joinAreas(services: AppServices, { keys, forget }: Access): Area[] {
+function joinAreas(services: AppServices, access: Access): Area[] {
+  const { keys, forget } = access;
   const { pool, pipeline, metrics, log, publicUrl } = services;
   const audit = (entry: AuditEntry): Promise<void> => recordAudit(pool, entry);
   const logFailure = (error: unknown): void => {
@@ -149,6 +163,8 @@ function joinAreas(services: AppServices, { keys, forget }: Access): Area[] {
     },
     authArea(tokenIssuerOf(services, keys)),
     smartArea(publicUrl, () => areas),
+    signInArea({ ...services, keys, sessions: access.sessions, failures: createFailureLimit() }),
+    assetsArea,
   ];
   let document: OpenApiDocument | undefined;
   areas.push(
@@ -177,6 +193,7 @@ export function createApp(services: AppServices): Express {
   app.use(noteRequests(log, metrics.observeRequest), helmet(), refuseMalformedAddress);
   mountAreas(app, areas, {
     identify: access.identify,
+    findSignedIn: access.sessions.findSignedIn,
     limits: createRateLimits({
       generalPerMinute: rateLimitPerMinute,
       checkPerMinute: Math.ceil(rateLimitPerMinute / 10),

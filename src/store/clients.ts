@@ -144,6 +144,9 @@ interface ClientRow {
   ends_at: Date | null;
 }
 
+/** The client that stands for the pages. It is nobody's to prove: only people who signed in act through it. */
+export const PAGES_CLIENT_ID = 'pages';
+
 const SELECT_CLIENTS = `
   select c.client_key, c.client_id, c.name, c.scopes, c.secret_sha256, c.jwks, c.jwks_url,
          c.external_id, c.source_key, s.name as source, s.attended, s.second_identifier_required,
@@ -222,7 +225,7 @@ export async function rotateSecret(pool: Pool, clientId: string): Promise<Creden
  */
 export async function setKeys(pool: Pool, clientId: string, keys: ClientKeys): Promise<boolean> {
   const { rowCount } = await pool.query(
-    'update clients set secret_sha256 = $2, jwks = $3, jwks_url = $4 where client_id = $1',
+    'update clients set secret_sha256 = $2, jwks = $3, jwks_url = $4 where client_id = $1 and not built_in',
     [clientId, ...proofOf(keys)],
   );
   return rowCount !== 0;

@@ -173,7 +173,8 @@ function toEntry(row: EntryRow, mapping: SourceMapping): Entry {
       sourceKey: row.source_key,
       sourceId: row.source_id,
       name: row.name,
-      registered: !row.built_in,
+      // The pages' own source is attended, and no peer ever comes as it.
+      registered: !row.built_in || row.attended,
       secondIdentifierRequired: row.second_identifier_required,
       synchronised: row.synchronised,
       profile: {

@@ -207,7 +207,7 @@ describe('hostile bodies', () => {
     const answer = await fetch(`${gateway.url}/sets`, {
       method: 'POST',
       headers: { authorization: `Bearer ${token}`, 'content-type': 'application/json' },
-      body,
+      body: typeof body === 'string' ? body : new Uint8Array(body),
     });
     expect(answer.status).toBe(400);
     const problem = (await answer.json()) as { errors: unknown[] };

@@ -56,12 +56,17 @@ export async function askAt<T>(
   return { status: answer.status, headers: answer.headers, body: parsed, text };
 }
 
-/** Starts one; `env` holds configuration variables. */
+/**
+ * Starts one; `env` holds configuration variables. People sign in with the pages by a password if it
+ * says so: then `tests/setup/browser.ts` registers them.
+ */
 export async function openTestGateway(
   env: Readonly<Record<string, string>> = {},
+  { localSignIn = false } = {},
 ): Promise<TestGateway> {
   const database = await openTestDatabase();
-  const config = readConfig({ PORT: '0', DATABASE_URL: database.databaseUrl, ...env });
+  const read = readConfig({ PORT: '0', DATABASE_URL: database.databaseUrl, ...env });
+  const config = { ...read, localSignIn };
   const gateway = createGateway(config, database.pool, pino({ level: 'silent' }));
   const { port } = await gateway.listen();
   const url = `http://127.0.0.1:${port}`;

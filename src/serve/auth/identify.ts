@@ -1,12 +1,19 @@
 import { createHash } from 'node:crypto';
 import { decodeJwt, errors } from 'jose';
+import { z } from 'zod';
 import type { ClientRecord } from '../../store/clients.js';
+import type { Identifier } from '../../vitals/shapes.js';
 import { HttpError } from '../http/http-error.js';
 import type { Caller } from '../http/route.js';
 import type { ClientCache } from './client-cache.js';
 import type { KeyRing } from './key-ring.js';
 import type { OutsideIssuer } from './outside-issuer.js';
 import { commonScopes } from './scopes.js';
+
+/** The claim of tokens that people's scripts use: the identifier of the person who signed in. */
+export const PERSON_CLAIM = 'person';
+
+const Person = z.object({ system: z.string(), value: z.string() });
 
 /** Tokens whose signature need not be checked again. */
 const MAX_VERIFIED_TOKENS = 10_000;
@@ -15,6 +22,8 @@ interface VerifiedToken {
   /** Where the client is looked up, and by which name. */
   readonly clients: ClientCache;
   readonly client: string;
+  /** Who signed in; null: the token is the client's alone. */
+  readonly person: Identifier | null;
   readonly scopes: readonly string[];
   readonly expiresAtMs: number;
   /** The caller as made from this state of the client. */
@@ -59,7 +68,7 @@ function toCaller(token: VerifiedToken, client: ClientRecord | null): Caller {
   const caller: Caller = {
     ...{ clientKey, clientId, sourceKey, source },
     ...{ attended, secondIdentifierRequired, synchronised },
-    person: null,
+    person: token.person,
     scopes: commonScopes(token.scopes, client.scopes),
   };
   token.made = { from: client, caller };
@@ -84,15 +93,18 @@ async function verifyOwn(
   token: string,
 ): Promise<VerifiedToken> {
   const verifying = keys.verify(token, { issuer: publicUrl, audience: publicUrl });
-  const { sub, scope, exp } = await verifying.catch(async (error: unknown) => {
+  const claims = await verifying.catch(async (error: unknown) => {
     if (!(error instanceof errors.JWTExpired) || error.payload.sub === undefined) throw error;
     // Its signature was good: somebody came too late with it.
     throw invalidToken('The token has ended.', await clients.find(error.payload.sub));
   });
+  const { sub, scope, exp } = claims;
   if (sub === undefined || exp === undefined || typeof scope !== 'string') {
     throw invalidToken('The token lacks a claim.');
   }
-  return { clients, client: sub, scopes: scope.split(' '), expiresAtMs: exp * 1000 };
+  // Only the gateway signs with these keys, and it names nobody who has not signed in.
+  const person = Person.safeParse(claims[PERSON_CLAIM]).data ?? null;
+  return { clients, client: sub, person, scopes: scope.split(' '), expiresAtMs: exp * 1000 };
 }
 
 /** Who a token says it is from; nothing is checked yet. */
@@ -110,9 +122,9 @@ async function verify(sources: TokenSources, token: string): Promise<VerifiedTok
     if (outside === null || statedIssuer(token) !== outside.issuer.issuer) {
       return await verifyOwn(sources, token);
     }
-    // Persons sign in with the pages; until then a token stands for its client alone, whoever is its subject.
+    // People sign in with the pages: such a token stands for its client alone, whoever is its subject.
     const { externalId, scopes, expiresAtMs } = await outside.issuer.verify(token);
-    return { clients: outside.clients, client: externalId, scopes, expiresAtMs };
+    return { clients: outside.clients, client: externalId, person: null, scopes, expiresAtMs };
   } catch (error) {
     if (error instanceof errors.JOSEError) throw invalidToken('The token is not valid.');
     throw error;

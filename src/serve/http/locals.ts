@@ -1,7 +1,7 @@
 import type { Response } from 'express';
 import type { Look } from '../../store/audit-looks.js';
 import type { Identifier } from '../../vitals/shapes.js';
-import type { Caller } from './route.js';
+import type { Caller, SignedIn } from './route.js';
 
 /** What a handler adds to the entry of its request in the audit trail. */
 export type Looked = Partial<Pick<Look, 'action' | 'entity' | 'patientIds' | 'query' | 'detail'>>;
@@ -24,6 +24,8 @@ interface RequestLocals {
   /** It is beyond what its client may ask a minute; the first of them, or a later one. */
   overLimit?: 'first' | 'later';
   looked?: Looked;
+  /** The caller, where it is a person signed in with the pages. */
+  signedIn?: SignedIn;
   /** Methods of the routes whose path matched, for the Allow header of a 405. */
   allowed?: Set<string>;
   /** What made the answer a 5xx: for the log, not for the client. */

@@ -4,6 +4,8 @@ import { hasNarrowedScope, hasScope } from '../auth/scopes.js';
 import type { Scope } from '../auth/scopes.js';
 import { auditRequests } from './audit-requests.js';
 import type { RecordLook } from './audit-requests.js';
+import { checkCsrf, guardSession } from './guard-session.js';
+import type { FindSignedIn } from './guard-session.js';
 import { HttpError } from './http-error.js';
 import { localsOf } from './locals.js';
 import { readBody } from './read-body.js';
@@ -13,6 +15,7 @@ import type { Area, Caller, GuardedRoute, RateClass, Route } from './route.js';
 /** What stands before every handler. */
 export interface Guards {
   readonly identify: Identify;
+  readonly findSignedIn: FindSignedIn;
   readonly limits: Readonly<Record<Exclude<RateClass, 'none'>, RequestHandler>>;
   /** For the audit trail. */
   readonly record: RecordLook;
@@ -55,13 +58,30 @@ function guard(route: GuardedRoute, { identify }: Guards): RequestHandler {
   };
 }
 
+function nobodyGuards({ method, path }: Route): Error {
+  return new Error(`nobody guards ${method} ${path}`);
+}
+
 function handle(route: Route): RequestHandler {
   if (route.scopes === 'public') return (req, res) => route.handler(req, res);
+  if (route.by === 'session') {
+    return (req, res) => {
+      const { signedIn } = localsOf(res);
+      if (signedIn === undefined) throw nobodyGuards(route);
+      return route.handler(req, res, signedIn);
+    };
+  }
   return (req, res) => {
     const { caller } = localsOf(res);
-    if (caller === undefined) throw new Error(`nobody guards ${route.method} ${route.path}`);
+    if (caller === undefined) throw nobodyGuards(route);
     return route.handler(req, res, caller);
   };
+}
+
+function guardsOf(route: Route, guards: Guards): RequestHandler[] {
+  if (route.scopes === 'public') return [];
+  if (route.by === 'session') return [guardSession(route, guards.findSignedIn)];
+  return [guard(route, guards)];
 }
 
 /** The handlers of one route in their order: who, how often, what, and then the route's own. */
@@ -74,9 +94,10 @@ function stepsOf(
   const rateClass = route.rateClass ?? 'general';
   return [
     audit(area, route),
-    ...(route.scopes === 'public' ? [] : [guard(route, guards)]),
+    ...guardsOf(route, guards),
     ...(rateClass === 'none' ? [] : [guards.limits[rateClass]]),
     ...(route.body === undefined ? [] : [readBody(route.body)]),
+    ...(route.by === 'session' ? [checkCsrf] : []),
     handle(route),
   ];
 }

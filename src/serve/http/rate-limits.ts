@@ -2,11 +2,11 @@ import { ipKeyGenerator, rateLimit } from 'express-rate-limit';
 import type { Request, RequestHandler } from 'express';
 import { HttpError } from './http-error.js';
 import { localsOf } from './locals.js';
-import type { RateClass } from './route.js';
+import type { Caller, RateClass } from './route.js';
 
 const WINDOW_MS = 60_000;
 
-/** Requests a minute: by client where a token was shown, else by address. */
+/** Requests a minute: by client where a token was shown, by person on the pages, else by address. */
 export interface RateLimitSettings {
   readonly generalPerMinute: number;
   readonly checkPerMinute: number;
@@ -29,6 +29,13 @@ export function addressOf(req: Request): string {
   return ipKeyGenerator(req.ip ?? 'unknown');
 }
 
+/** People of the pages share a client, and each is counted alone. */
+function counterOf(req: Request, caller: Caller | undefined): string {
+  if (caller === undefined) return addressOf(req);
+  const { clientId, person } = caller;
+  return person === null ? clientId : `${clientId} ${person.system}|${person.value}`;
+}
+
 function limiter(limit: number): RequestHandler {
   return rateLimit({
     windowMs: WINDOW_MS,
@@ -37,7 +44,7 @@ function limiter(limit: number): RequestHandler {
     legacyHeaders: false,
     // Its self-checks write to the console, with addresses in them.
     validate: false,
-    keyGenerator: (req, res) => localsOf(res).caller?.clientId ?? addressOf(req),
+    keyGenerator: (req, res) => counterOf(req, localsOf(res).caller),
     handler: (req, res, next) => {
       const { rateLimit: state } = req as { rateLimit?: { resetTime?: Date; used?: number } };
       localsOf(res).overLimit = state?.used === limit + 1 ? 'first' : 'later';

@@ -4,10 +4,12 @@ import { problemBody } from '../../problem.js';
 import { isDatabaseAway } from '../../store/database-away.js';
 import { renderOutcome } from '../fhir/render-outcome.js';
 import type { OutcomeIssue } from '../fhir/render-outcome.js';
+import { sendErrorPage } from '../pages/error-page.js';
 import { HttpError } from './http-error.js';
 import { localsOf } from './locals.js';
 import { tooLarge } from './read-body.js';
 import type { ErrorStyle } from './route.js';
+import { wantsPage } from './wants-page.js';
 
 /** What can go wrong on the way to an answer. */
 type Failure =
@@ -129,7 +131,11 @@ export function renderError(styleOf: (req: Request) => ErrorStyle): ErrorRequest
     res.status(said.status);
     for (const [name, value] of Object.entries(said.headers)) res.setHeader(name, value);
     res.removeHeader('ETag');
-    if (styleOf(req) === 'fhir') sendFhir(res, said);
+    const style = styleOf(req);
+    // Led elsewhere: there is nothing to read here.
+    if (said.status < 400) res.end();
+    else if (style === 'fhir') sendFhir(res, said);
+    else if (style === 'page' && wantsPage(req)) sendErrorPage(res, said);
     else sendProblem(res, said);
   };
 }

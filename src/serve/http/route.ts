@@ -1,6 +1,7 @@
 import type { Request, Response } from 'express';
-import type { Scope } from '../auth/scopes.js';
+import type { GatewayScope, Scope } from '../auth/scopes.js';
 import type { Sender } from '../../pipeline.js';
+import type { Identifier } from '../../vitals/shapes.js';
 
 /** The client behind a verified token. `scopes` are those of the token that the client still holds. */
 export interface Caller extends Sender {
@@ -19,6 +20,26 @@ export interface AuditSpec {
    * act, whatever came of it.
    */
   readonly by?: 'request' | 'act' | 'act-and-refusals';
+}
+
+/** What the pages know of the session that a request belongs to. */
+export interface Session {
+  /** What the person is called on the pages. */
+  readonly name: string;
+  /** The person's key in the register of people. */
+  readonly personKey: number;
+  /** What every form and script of this session sends along, so that no other site can. */
+  readonly csrfToken: string;
+  /** When it ends even if it is used all the time, in ms since the epoch. */
+  readonly endsAtMs: number;
+  /** Whether it is still good; asking does not keep it alive. */
+  readonly isAlive: () => Promise<boolean>;
+}
+
+/** Somebody signed in with the pages. `scopes` are those of the person's roles. */
+export interface SignedIn extends Caller {
+  readonly person: Identifier;
+  readonly session: Session;
 }
 
 /** The name of a published schema (its file in `schemas/` without `.schema.json`), or a schema in place. */
@@ -89,12 +110,14 @@ interface RouteFacts {
 
 /** A route that asks for no token. */
 export interface PublicRoute extends RouteFacts {
+  readonly by?: undefined;
   readonly scopes: 'public';
   readonly handler: (req: Request, res: Response) => void | Promise<void>;
 }
 
 /** A route that asks for a token with at least one of the scopes, or with all of them. */
 export interface GuardedRoute extends RouteFacts {
+  readonly by?: undefined;
   readonly scopes: readonly [Scope, ...Scope[]];
   readonly needsAll?: true;
   /**
@@ -105,12 +128,29 @@ export interface GuardedRoute extends RouteFacts {
   readonly handler: (req: Request, res: Response, caller: Caller) => void | Promise<void>;
 }
 
-export type Route = PublicRoute | GuardedRoute;
+/**
+ * A route for somebody signed in with the pages who has at least one of the scopes, or all of them; with
+ * no scopes, for anybody signed in. Whatever is not GET must carry the session's token: in the field
+ * `csrf` of a form, or in the header X-CSRF-Token.
+ */
+export interface SessionRoute extends Omit<RouteFacts, 'responses'> {
+  readonly by: 'session';
+  readonly scopes: readonly GatewayScope[];
+  readonly needsAll?: true;
+  /** Pages are not in the published document. */
+  readonly responses?: RouteFacts['responses'];
+  readonly handler: (req: Request, res: Response, caller: SignedIn) => void | Promise<void>;
+}
 
-/** How an area words its errors: RFC 9457 problem documents, or FHIR OperationOutcome. */
-export type ErrorStyle = 'problem' | 'fhir';
+export type Route = PublicRoute | GuardedRoute | SessionRoute;
 
-/** The routes under one or more path prefixes that share a tag in the document and an error style. */
+/** How an area words its errors: RFC 9457 problem documents, FHIR OperationOutcome, or pages for people. */
+export type ErrorStyle = 'problem' | 'fhir' | 'page';
+
+/**
+ * The routes under one or more path prefixes that share a tag in the document and an error style. Areas
+ * whose errors are pages are for people with a browser: the document leaves them out.
+ */
 export interface Area {
   readonly name: string;
   readonly description: string;
@@ -137,6 +177,6 @@ export function pathParameter(req: Request, name: string): string {
 /** Every scope that some route asks for; some more than once. */
 export function scopesAskedBy(areas: readonly Area[]): Scope[] {
   return areas.flatMap(({ routes }) =>
-    routes.flatMap(({ scopes }) => (scopes === 'public' ? [] : scopes)),
+    routes.flatMap(({ scopes }): readonly Scope[] => (scopes === 'public' ? [] : scopes)),
   );
 }

@@ -181,9 +181,10 @@ function publishedSchemas(): Readonly<Record<string, Schema>> {
 
 /** The OpenAPI 3.1 document of all areas, from the same lists that the routes are mounted from. */
 export function buildDocument(
-  areas: readonly Area[],
+  allAreas: readonly Area[],
   { version, ...issuers }: DocumentFacts,
 ): OpenApiDocument {
+  const areas = allAreas.filter(({ errorStyle }) => errorStyle !== 'page');
   return {
     openapi: '3.1.0',
     info: {

@@ -69,6 +69,7 @@ beforeAll(async () => {
       ...{ clientKey: 1, clientId: 'c', sourceKey: 1, source: 'many', attended: true },
       ...{ secondIdentifierRequired: false, person: null, scopes: ['system/*.rs'] },
     }),
+    findSignedIn: () => Promise.resolve(null),
     limits: { general: passing, check: passing, token: passing },
     record: () => undefined,
   });

@@ -121,6 +121,7 @@ export class FhirFixture {
         person: null,
         scopes: (authorization ?? '').replace(/^Bearer /, '').split(' '),
       }),
+      findSignedIn: () => Promise.resolve(null),
       limits: { general: passing, check: passing, token: passing },
       record: (look) => looks.push(look),
     });

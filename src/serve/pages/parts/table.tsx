@@ -1,0 +1,59 @@
+import type { ComponentChildren } from 'preact';
+
+export interface Column<Row> {
+  readonly head: ComponentChildren;
+  /** Numbers stand at the right, under each other. */
+  readonly numeric?: true;
+  /** The cell that names the row. */
+  readonly rowHead?: true;
+  readonly cell: (row: Row) => ComponentChildren;
+}
+
+interface TableFacts<Row> {
+  /** What it shows; read out first, and printed above it. */
+  readonly caption: ComponentChildren;
+  readonly columns: readonly Column<Row>[];
+  readonly rows: readonly Row[];
+  /** Tells rows apart, and stands in their `id` after the table's name. */
+  readonly keyOf: (row: Row) => string;
+  /** What to say instead of no rows. */
+  readonly empty: string;
+}
+
+/** A table that scrolls by itself where the window is too narrow for it. */
+export function Table<Row>({ caption, columns, rows, keyOf, empty }: TableFacts<Row>) {
+  if (rows.length === 0) return <p class="empty">{empty}</p>;
+  return (
+    <div class="table" role="region" aria-label="Table" tabIndex={0}>
+      <table>
+        <caption>{caption}</caption>
+        <thead>
+          <tr>
+            {columns.map(({ head, numeric }, index) => (
+              <th key={index} scope="col" class={numeric && 'number'}>
+                {head}
+              </th>
+            ))}
+          </tr>
+        </thead>
+        <tbody>
+          {rows.map((row) => (
+            <tr key={keyOf(row)}>
+              {columns.map(({ cell, numeric, rowHead }, index) =>
+                rowHead ? (
+                  <th key={index} scope="row" class={numeric && 'number'}>
+                    {cell(row)}
+                  </th>
+                ) : (
+                  <td key={index} class={numeric && 'number'}>
+                    {cell(row)}
+                  </td>
+                ),
+              )}
+            </tr>
+          ))}
+        </tbody>
+      </table>
+    </div>
+  );
+}
