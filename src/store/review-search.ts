@@ -126,7 +126,7 @@ function demandsOf(search: ReviewSearch, values: SqlValues): string[] {
     source === undefined
       ? null
       : `r.source_key = (select source_key from sources where name = ${values.bind(source)})`,
-    location === undefined ? null : placeSql(location, values),
+    location === undefined ? null : placeSql('r.place_key', location, values),
     device === undefined
       ? null
       : `r.device_key = ${namedSql('device_key', 'devices', device, values)}`,
@@ -141,9 +141,10 @@ function verdictSql(verdicts: readonly Verdict[]): string {
   return `r.verdict in (${verdicts.map((verdict) => `'${verdict}'`).join(', ')})`;
 }
 
-function placeSql(path: string, values: SqlValues): string {
+/** The demand that a place is this one, or lies inside it. */
+export function placeSql(column: string, path: string, values: SqlValues): string {
   const [whole, stem] = [values.bind(path), values.bind(`${path}/`)];
-  return `r.place_key = any(array(
+  return `${column} = any(array(
     select place_key from places where path = ${whole} or starts_with(path, ${stem})))`;
 }
 
