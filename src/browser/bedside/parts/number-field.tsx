@@ -1,0 +1,52 @@
+import type { JSX } from 'preact';
+import { useEffect, useRef } from 'preact/hooks';
+
+/**
+ * A field for a number that is typed by the page's own keys, by a keyboard or by a scanner. The screen
+ * keyboard stays away.
+ */
+export function NumberField(props: {
+  label: string;
+  text: string;
+  active: boolean;
+  unit: string;
+  onType: (text: string) => void;
+  onActive: () => void;
+  onEnter: () => void;
+  describedBy?: string;
+}): JSX.Element {
+  const input = useRef<HTMLInputElement>(null);
+  useEffect(() => {
+    if (props.active) input.current?.focus();
+  }, [props.active]);
+  return (
+    <div class={props.active ? 'number active' : 'number'}>
+      <label>
+        <span class="number-label">
+          {props.label} <span class="number-unit">{props.unit}</span>
+        </span>
+        <input
+          ref={input}
+          type="text"
+          inputMode="none"
+          autocomplete="off"
+          enterkeyhint="next"
+          size={4}
+          value={props.text}
+          aria-describedby={props.describedBy}
+          onInput={(event) => {
+            props.onType(event.currentTarget.value);
+            // The text that was taken may be another than the one typed.
+            event.currentTarget.value = props.text;
+          }}
+          onFocus={props.onActive}
+          onKeyDown={(event) => {
+            if (event.key !== 'Enter') return;
+            event.preventDefault();
+            props.onEnter();
+          }}
+        />
+      </label>
+    </div>
+  );
+}
