@@ -54,9 +54,10 @@ const { metafile } = await build({
   entryNames: '[name]-[hash]',
   chunkNames: 'part-[hash]',
 });
-await build({
+const { metafile: ofWorker } = await build({
   ...forBrowsers,
   entryPoints: { 'bedside-worker': workerEntry },
+  entryNames: '[name]-[hash]',
   format: 'iife',
   tsconfig: 'src/browser/bedside/worker/tsconfig.json',
 });
@@ -85,5 +86,6 @@ for (const [name, entry] of Object.entries(browserEntries)) {
     later: [...later].filter((one) => !loads.has(one)).map((one) => basename(one)),
   };
 }
-files['bedside-worker.js'] = { file: 'bedside-worker.js', loads: [], later: [] };
+const [workerFile] = Object.keys(ofWorker.outputs);
+files['bedside-worker.js'] = { file: basename(workerFile), loads: [], later: [] };
 writeFileSync('dist/pages/files.json', JSON.stringify(files, null, 2));

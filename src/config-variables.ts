@@ -3,7 +3,10 @@ import { accessSync, constants } from 'node:fs';
 import { isIP } from 'node:net';
 import { z } from 'zod';
 import { isAddressRange, isHostPattern, isLoopbackHost } from './outside/addresses.js';
+import { CATALOGUE } from './vitals/catalogue.js';
 import { isTimeZone } from './vitals/time-zone.js';
+import { VITALS } from './vitals/words.js';
+import type { Vital } from './vitals/words.js';
 
 /** One environment variable. An empty one counts as not set. */
 export interface Variable<T> {
@@ -152,6 +155,31 @@ export const VARIABLES = {
     allowed: 'an IANA time zone such as Europe/Vienna',
     read: z.string().refine(isTimeZone),
   },
+  PATIENT_IDENTIFIERS: {
+    about:
+      'What a number that is scanned or typed at the bedside may be, as LABEL=SYSTEM, the usual one first, separated by commas. Without it: the system is asked for.',
+    allowed: 'a list such as Hospital number=urn:example:mrn',
+    read: z
+      .string()
+      .transform((text) => text.split(',').map(toIdentifierKind))
+      .refine((kinds) => kinds.every(({ label, system }) => label !== '' && URL.canParse(system))),
+  },
+  BEDSIDE_UNITS: {
+    about:
+      'Units that the bedside page offers first, as SIGN=UNIT, separated by commas. Without it: those in which values are kept.',
+    allowed: 'a list of signs with a unit that they take, such as body-temperature=[degF]',
+    read: z
+      .string()
+      .transform((text) => text.split(',').map((item) => item.trim().split('=')))
+      .refine((pairs) => pairs.every(isSignWithUnit))
+      .transform((pairs) => Object.fromEntries(pairs) as Readonly<Partial<Record<Vital, string>>>),
+  },
+  BEDSIDE_IDLE_MINUTES: {
+    fallback: '5',
+    about: 'After this time without a touch the bedside page shows no patient.',
+    allowed: 'a whole number from 1 to 60',
+    read: wholeNumber(1, 60),
+  },
   HOLD_MINUTES: {
     fallback: '60',
     about: 'After this time a held value that nobody decided on is published as preliminary.',
@@ -196,6 +224,17 @@ export const VARIABLES = {
     read: z.enum(['fatal', 'error', 'warn', 'info', 'debug', 'trace', 'silent']),
   },
 } satisfies Record<string, Variable<unknown>>;
+
+function toIdentifierKind(item: string): { label: string; system: string } {
+  const [label = '', ...system] = item.split('=');
+  return { label: label.trim(), system: system.join('=').trim() };
+}
+
+function isSignWithUnit([sign, unit, ...more]: readonly string[]): boolean {
+  const vital = VITALS.find((one) => one === sign);
+  if (vital === undefined || unit === undefined || more.length > 0) return false;
+  return CATALOGUE[vital].unitsTaken.some((taken) => taken === unit);
+}
 
 function isPublicUrl(text: string): boolean {
   if (!URL.canParse(text) || /[?#]/.test(text)) return false;

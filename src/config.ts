@@ -44,6 +44,9 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>) {
     outsideNetworks: read('OUTSIDE_NETWORKS') ?? [],
     outsideCaFile: read('OUTSIDE_CA'),
     siteZone: read('SITE_ZONE'),
+    patientIdentifiers: read('PATIENT_IDENTIFIERS') ?? demoIdentifiers(read('DATABASE_URL')),
+    bedsideUnits: read('BEDSIDE_UNITS') ?? {},
+    bedsideIdleMinutes: read('BEDSIDE_IDLE_MINUTES'),
     holdMinutes: read('HOLD_MINUTES'),
     holdMinutesUnit: read('HOLD_MINUTES_UNIT'),
     tokenMinutes: read('TOKEN_MINUTES'),
@@ -59,6 +62,11 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>) {
     requireProtection(config.host, config.tls !== undefined || config.trustedProxies.length > 0);
   }
   return Object.freeze(config);
+}
+
+/** The invented ward has one kind of number. */
+function demoIdentifiers(databaseUrl: string | undefined) {
+  return databaseUrl === undefined ? [{ label: 'Hospital number', system: 'urn:example:mrn' }] : [];
 }
 
 function readVariable<N extends Name>(name: N, text: string | undefined): Value<N> {

@@ -17,21 +17,25 @@ export interface Arrival {
   };
   readonly bytes: Buffer;
   readonly contentType: string;
+  /** Whose it is, where another person hands it in for its taker. */
+  readonly takenBy?: Identifier | null;
 }
 
 /** Puts an arrival under an id of its own; the person signed in is learnt. */
 export async function makeEnvelope(
   names: Names,
-  { sender, bytes: body, contentType }: Arrival,
+  { sender, bytes: body, contentType, takenBy = null }: Arrival,
   kind: Envelope['kind'],
   receivedAtMs: number,
 ): Promise<Envelope> {
-  if (sender.person !== null) await names.learnPeople([sender.person]);
+  const people = [sender.person, takenBy].filter((person) => person !== null);
+  if (people.length > 0) await names.learnPeople(people);
   return {
     submissionId: submissionId(receivedAtMs),
     sourceKey: sender.sourceKey,
     clientKey: sender.clientKey,
     personKey: names.person(sender.person),
+    takenByKey: names.person(takenBy),
     receivedAtMs,
     kind,
     contentType,

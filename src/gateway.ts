@@ -11,6 +11,7 @@ import { outsideOf } from './outside-access.js';
 import type { Pipeline } from './pipeline.js';
 import { receiveReferenceCheck } from './reference-checks.js';
 import { createApp } from './serve/app.js';
+import type { BedsideSite } from './serve/bedside/services.js';
 import { deskArea } from './serve/desk/routes.js';
 import { fhirArea } from './serve/fhir/routes.js';
 import { startHttpServer } from './serve/http/listen.js';
@@ -55,6 +56,15 @@ function makeAreas(services: Services, publicUrl: string, siteZone: string): Are
   ];
 }
 
+function bedsideSite(config: Config): BedsideSite {
+  return {
+    zone: config.siteZone,
+    units: config.bedsideUnits,
+    identifierKinds: config.patientIdentifiers,
+    idleMinutes: config.bedsideIdleMinutes,
+  };
+}
+
 /**
  * Puts the parts together; nothing listens and nothing is scheduled yet.
  * @param readers connections of searches, lists and trials, apart from those that commit sets: a hundred
@@ -75,6 +85,10 @@ export function createGateway(
       ...config,
       ...outside,
       ...{ pool, pipeline, metrics, audit, log, publicUrl },
+      bedside: {
+        ...{ pool: readers, editions: services.editions, clock: Date.now },
+        site: bedsideSite(config),
+      },
       areas: makeAreas(services, publicUrl, config.siteZone),
       adminRoutes: [...registry.routes, wiring.trialRoute],
     });

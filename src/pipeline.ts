@@ -17,7 +17,7 @@ import { decideReading } from './store/decide-reading.js';
 import type { DecisionOutcome } from './store/decide-reading.js';
 import type { KeptContent, SetItem } from './store/draft-sets.js';
 import { findSet, listChangedSets } from './store/find-sets.js';
-import type { StoredSet } from './store/find-sets.js';
+import type { SetOwner, StoredSet } from './store/find-sets.js';
 import type { Envelope } from './store/submission-records.js';
 import type { DeliveredSet, Fault, Identifier, IncomingSet } from './vitals/shapes.js';
 
@@ -86,12 +86,18 @@ function ok(body: unknown): Reply {
 }
 
 /** A person's set is that person's: naming somebody else as its recorder is a fault. */
-function recorderFault(sender: Sender, set: IncomingSet): Fault | null {
+function recorderFault(person: Identifier | null, set: IncomingSet): Fault | null {
   const named = set.recorder?.identifier;
-  const { person } = sender;
   if (person === null || named === undefined) return null;
   if (named.system === person.system && named.value === person.value) return null;
-  return { pointer: '/recorder', message: 'is not the person who signed in; leave it out' };
+  return { pointer: '/recorder', message: 'is not the person whose set this is; leave it out' };
+}
+
+const NO_SUCH_READING = 'This source, or the person signed in, has sent no such reading.';
+
+/** Own sets are those of the source, and of a person signed in there only the person's. */
+function ownerOf({ sourceKey, person }: Sender): SetOwner {
+  return { sourceKey, person };
 }
 
 /** Takes sets, checks and decisions; the only place that knows the order of the stages. */
@@ -133,21 +139,30 @@ export class Pipeline {
     return this.#deliveries.keepRefused(sender, arrival, content);
   }
 
-  /** Keeps, judges and publishes one set; resolves when it is on disk. */
-  async receiveSet(sender: Sender, bytes: Buffer, contentType: string): Promise<Reply> {
+  /**
+   * Keeps, judges and publishes one set; resolves when it is on disk.
+   * @param takenBy the person who took it, where the sender hands it in for somebody else
+   */
+  async receiveSet(
+    sender: Sender,
+    bytes: Buffer,
+    contentType: string,
+    takenBy: Identifier | null = null,
+  ): Promise<Reply> {
     const { names, clock } = this.#options;
-    const arrival = { sender, bytes, contentType };
+    const arrival = { sender, bytes, contentType, takenBy };
     const envelope = await makeEnvelope(names, arrival, 'set', clock());
+    const person = takenBy ?? sender.person;
     const parsed = parseSet(bytes);
-    const fault = parsed.ok ? recorderFault(sender, parsed.set) : null;
+    const fault = parsed.ok ? recorderFault(person, parsed.set) : null;
     if (!parsed.ok || fault !== null) {
       const faults = parsed.ok ? [fault].filter((one) => one !== null) : parsed.faults;
       return this.#commit(sender, envelope, refused(faults));
     }
     const set = normaliseSet(parsed.set);
     return this.#commit(sender, envelope, {
-      set: set.recorder === null ? { ...set, recorder: sender.person } : set,
-      recorderAsserted: sender.person === null,
+      set: set.recorder === null ? { ...set, recorder: person } : set,
+      recorderAsserted: person === null,
     });
   }
 
@@ -164,20 +179,15 @@ export class Pipeline {
     return ok(judgedAnswer(set, null, judged, { idOf: () => null, discreet }));
   }
 
-  /** A set of this source as it stands now; null: it sent none of that id. */
+  /** An own set as it stands now; null: there is none of that id. */
   async findSet(sender: Sender, setId: string): Promise<Reply | null> {
-    const found = await findSet(this.#options.pool, sender.sourceKey, setId);
+    const found = await findSet(this.#options.pool, ownerOf(sender), setId);
     return found === null ? null : ok(answerOf(found));
   }
 
-  /** Sets of this source that changed after a time (ms since the epoch), oldest change first. */
+  /** Own sets that changed after a time (ms since the epoch), oldest change first. */
   async listChangedSets(sender: Sender, changedSinceMs: number, limit: number): Promise<Reply> {
-    const found = await listChangedSets(
-      this.#options.pool,
-      sender.sourceKey,
-      changedSinceMs,
-      limit,
-    );
+    const found = await listChangedSets(this.#options.pool, ownerOf(sender), changedSinceMs, limit);
     const last = found.at(-1);
     return ok({
       sets: found.map((one) => ({ ...answerOf(one), changed: new Date(one.changedMs) })),
@@ -194,10 +204,10 @@ export class Pipeline {
     bytes: Buffer,
     contentType: string,
   ): Promise<Reply> {
-    const found = await findSet(this.#options.pool, sender.sourceKey, setId);
+    const found = await findSet(this.#options.pool, ownerOf(sender), setId);
     const reading = found?.readings.find((one) => one.index === index);
     if (found === null || reading === undefined) {
-      return problem(404, 'This source has sent no such reading.');
+      return problem(404, NO_SUCH_READING);
     }
     const submission = { sender, bytes, contentType };
     const outcome = await this.#decide(submission, reading.readingId, checkOwnDecision, true);

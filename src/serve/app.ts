@@ -26,6 +26,9 @@ import { TOKEN_PATH } from './auth/paths.js';
 import { authArea } from './auth/routes.js';
 import { smartArea } from './auth/smart-configuration.js';
 import { createCookieJar } from './http/cookies.js';
+import { bedsideAreas } from './bedside/routes.js';
+import type { BedsideServices } from './bedside/services.js';
+import { createVouchers } from './bedside/vouchers.js';
 import { describeError } from './http/describe-error.js';
 import { HttpError } from './http/http-error.js';
 import { mountAreas } from './http/mount-areas.js';
@@ -45,6 +48,8 @@ import { createSessions } from './signin/sessions.js';
 
 /** Token requests a minute from one address: many programs may stand behind it. */
 const TOKEN_REQUESTS_PER_MINUTE = 1_200;
+/** A person goes from bed to bed; nobody reads a list of numbers off the register. */
+const LOOK_UPS_PER_MINUTE = 30;
 
 export interface AppServices {
   readonly pool: Pool;
@@ -65,6 +70,7 @@ export interface AppServices {
   readonly fetchOutside: FetchOutside;
   /** Another issuer whose tokens are taken, and the way to its host; null: there is none. */
   readonly authIssuer: { readonly url: string; readonly fetch: FetchOutside } | null;
+  readonly bedside: Omit<BedsideServices, 'vouchers'>;
   /** The areas that are not built here. */
   readonly areas: readonly Area[];
   /** The routes under /admin that are not built here. */
@@ -151,8 +157,14 @@ function joinAreas(services: AppServices, access: Access): Area[] {
   const logFailure = (error: unknown): void => {
     log.error({ error: describeError(error) }, 'a streamed line failed');
   };
+  const vouchers = createVouchers(keys, publicUrl);
   const areas: Area[] = [
-    setsArea(pipeline, { countRefusedLine: metrics.countRefusedLine, logFailure }),
+    setsArea(
+      pipeline,
+      { countRefusedLine: metrics.countRefusedLine, logFailure },
+      vouchers.takerOf,
+    ),
+    ...bedsideAreas({ ...services.bedside, vouchers }),
     ...services.areas,
     {
       name: 'admin',
@@ -198,6 +210,7 @@ export function createApp(services: AppServices): Express {
       generalPerMinute: rateLimitPerMinute,
       checkPerMinute: Math.ceil(rateLimitPerMinute / 10),
       tokenPerMinute: TOKEN_REQUESTS_PER_MINUTE,
+      lookUpPerMinute: LOOK_UPS_PER_MINUTE,
     }),
     record: (look) => {
       audit.record(look);

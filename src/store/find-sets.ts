@@ -1,6 +1,6 @@
-/** Sets as things stand now, for the source that sent them. */
+/** Sets as things stand now, for the source that sent them, or the person who took them there. */
 import type { Pool } from 'pg';
-import type { ReadingVersion } from '../vitals/shapes.js';
+import type { Identifier, ReadingVersion } from '../vitals/shapes.js';
 import { atPlace } from './linked-readings.js';
 import {
   READING_COLUMNS,
@@ -28,36 +28,54 @@ interface SetRow {
 const SET_COLUMNS = `submission_id, set_id,
   (extract(epoch from changed_stamp) * 1000)::bigint::text as changed_ms`;
 
-/** The set of this source, or null. */
+/** Whose sets are asked for. */
+export interface SetOwner {
+  readonly sourceKey: number;
+  /** Null: a program, which speaks for all of its source. */
+  readonly person: Identifier | null;
+}
+
+/** A person sees what that person took, whoever sent it. @param place of the first value in the query */
+function ofOwner({ person }: SetOwner, place: number): { sql: string; values: string[] } {
+  if (person === null) return { sql: 'true', values: [] };
+  const sql = `person_key = (
+    select person_key from people where system = $${place} and value = $${place + 1})`;
+  return { sql, values: [person.system, person.value] };
+}
+
+/** The set of this owner, or null. */
 export async function findSet(
   pool: Pool,
-  sourceKey: number,
+  owner: SetOwner,
   setId: string,
 ): Promise<StoredSet | null> {
+  const own = ofOwner(owner, 3);
   const { rows } = await pool.query<SetRow>({
-    name: 'find-set',
-    text: `select ${SET_COLUMNS} from submissions where set_id = $1 and source_key = $2 and holds_key`,
-    values: [setId, sourceKey],
+    name: owner.person === null ? 'find-set' : 'find-set-of-person',
+    text: `select ${SET_COLUMNS} from submissions
+            where set_id = $1 and source_key = $2 and holds_key and ${own.sql}`,
+    values: [setId, owner.sourceKey, ...own.values],
   });
   return (await withReadings(pool, rows))[0] ?? null;
 }
 
 /**
- * Sets of this source changed after a time, oldest change first. All sets of one commit come together,
+ * Sets of this owner changed after a time, oldest change first. All sets of one commit come together,
  * so that the next call can ask for what changed after the last one's time.
  */
 export async function listChangedSets(
   pool: Pool,
-  sourceKey: number,
+  owner: SetOwner,
   changedSinceMs: number,
   limit: number,
 ): Promise<StoredSet[]> {
+  const own = ofOwner(owner, 4);
   const { rows } = await pool.query<SetRow>({
-    name: 'list-changed-sets',
+    name: owner.person === null ? 'list-changed-sets' : 'list-changed-sets-of-person',
     text: `select ${SET_COLUMNS} from submissions
-            where source_key = $1 and changed_stamp > $2 and holds_key
+            where source_key = $1 and changed_stamp > $2 and holds_key and ${own.sql}
             order by changed_stamp fetch first $3 rows with ties`,
-    values: [sourceKey, new Date(changedSinceMs).toISOString(), limit],
+    values: [owner.sourceKey, new Date(changedSinceMs).toISOString(), limit, ...own.values],
   });
   return withReadings(pool, rows);
 }

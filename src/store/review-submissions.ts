@@ -1,5 +1,6 @@
 /** What arrived, and what was answered: the facts of submissions and their bytes. */
 import type { Pool } from 'pg';
+import type { Identifier } from '../vitals/shapes.js';
 import { unpackBytes } from './compress.js';
 import { boundSearch } from './review-bounds.js';
 import { SqlValues } from './sql-values.js';
@@ -12,6 +13,10 @@ export interface SubmissionFacts {
   readonly source: string;
   /** Null: a peer sent it, without a token. */
   readonly client: string | null;
+  /** Whose it is, where somebody was signed in; null: a program's. */
+  readonly person: Identifier | null;
+  /** Another person, who handed it in for that one. */
+  readonly sentBy: Identifier | null;
   readonly receivedMs: number;
   readonly contentType: string;
   readonly byteLength: number;
@@ -39,6 +44,10 @@ interface SubmissionRow {
   kind: SubmissionKind;
   source: string;
   client: string | null;
+  person_system: string | null;
+  person_value: string | null;
+  sent_by_system: string | null;
+  sent_by_value: string | null;
   received_at: Date;
   content_type: string;
   byte_length: number;
@@ -49,9 +58,16 @@ interface SubmissionRow {
 }
 
 const COLUMNS = `s.submission_id, s.kind, o.name as source, c.name as client, s.received_at,
-  s.content_type, s.byte_length, s.sha256, s.status, s.set_id, s.edition`;
+  s.content_type, s.byte_length, s.sha256, s.status, s.set_id, s.edition,
+  w.system as person_system, w.value as person_value,
+  h.system as sent_by_system, h.value as sent_by_value`;
 const TABLES = `submissions s
-  join sources o on o.source_key = s.source_key left join clients c on c.client_key = s.client_key`;
+  join sources o on o.source_key = s.source_key left join clients c on c.client_key = s.client_key
+  left join people w on w.person_key = s.person_key left join people h on h.person_key = s.sent_by_key`;
+
+function named(system: string | null, value: string | null): Identifier | null {
+  return system === null || value === null ? null : { system, value };
+}
 
 function toFacts(row: SubmissionRow): SubmissionFacts {
   return {
@@ -59,6 +75,8 @@ function toFacts(row: SubmissionRow): SubmissionFacts {
     kind: row.kind,
     source: row.source,
     client: row.client,
+    person: named(row.person_system, row.person_value),
+    sentBy: named(row.sent_by_system, row.sent_by_value),
     receivedMs: row.received_at.getTime(),
     contentType: row.content_type,
     byteLength: row.byte_length,

@@ -26,6 +26,8 @@ const SUBMISSION_COLUMNS: Columns = [
   ['identity_doubted_stamp', 'timestamptz'],
   ['part_of', 'uuid'],
   ['delivered', 'bytea'],
+  ['person_key', 'integer'],
+  ['sent_by_key', 'integer'],
 ];
 
 /** Sets, decisions about readings, readings against a known value, messages that brought no set. */
@@ -38,7 +40,10 @@ export interface Envelope {
   readonly sourceKey: number;
   /** Null: a message from a peer, without a token. */
   readonly clientKey: number | null;
+  /** Who was signed in and sent it; null: a program. */
   readonly personKey: number | null;
+  /** Whose it is, where `personKey` handed it in for somebody else; null: the sender's own. */
+  readonly takenByKey: number | null;
   readonly receivedAtMs: number;
   readonly kind: SubmissionKind;
   readonly contentType: string;
@@ -85,6 +90,8 @@ export function submissionRecord(
     edition: fate.edition,
     patient_key: fate.patientKey,
     part_of: envelope.partOf,
+    person_key: envelope.takenByKey ?? envelope.personKey,
+    sent_by_key: envelope.takenByKey === null ? null : envelope.personKey,
     delivered: fate.delivered && packBytes(Buffer.from(JSON.stringify(fate.delivered))),
   };
 }

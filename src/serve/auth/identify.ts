@@ -6,6 +6,7 @@ import type { Identifier } from '../../vitals/shapes.js';
 import { HttpError } from '../http/http-error.js';
 import type { Caller } from '../http/route.js';
 import type { ClientCache } from './client-cache.js';
+import { ACCESS_TOKEN_TYPE } from './key-ring.js';
 import type { KeyRing } from './key-ring.js';
 import type { OutsideIssuer } from './outside-issuer.js';
 import { commonScopes } from './scopes.js';
@@ -92,7 +93,8 @@ async function verifyOwn(
   { keys, publicUrl, clients }: TokenSources,
   token: string,
 ): Promise<VerifiedToken> {
-  const verifying = keys.verify(token, { issuer: publicUrl, audience: publicUrl });
+  const expected = { issuer: publicUrl, audience: publicUrl, typ: ACCESS_TOKEN_TYPE };
+  const verifying = keys.verify(token, expected);
   const claims = await verifying.catch(async (error: unknown) => {
     if (!(error instanceof errors.JWTExpired) || error.payload.sub === undefined) throw error;
     // Its signature was good: somebody came too late with it.

@@ -12,6 +12,7 @@ import { ASSERTION_TYPE, authenticateByAssertion, statedClient } from './client-
 import type { AssertionChecker } from './client-assertion.js';
 import type { FailureLimit } from './failure-limit.js';
 import { isActive } from './identify.js';
+import { ACCESS_TOKEN_TYPE } from './key-ring.js';
 import type { KeyRing } from './key-ring.js';
 import { isAllowed } from './scopes.js';
 import { invalidRequest, TokenError } from './token-error.js';
@@ -146,7 +147,7 @@ async function issue(issuer: TokenIssuer, req: Request, res: Response): Promise<
   const scope = grantScopes(client, form.get('scope')).join(' ');
   const lifetimeSeconds = issuer.tokenMinutes * 60;
   const nowSeconds = Math.floor(Date.now() / 1000);
-  const token = await issuer.keys.sign({
+  const claims = {
     iss: issuer.publicUrl,
     aud: issuer.publicUrl,
     sub: client.clientId,
@@ -154,7 +155,8 @@ async function issue(issuer: TokenIssuer, req: Request, res: Response): Promise<
     iat: nowSeconds,
     exp: nowSeconds + lifetimeSeconds,
     jti: randomUUID(),
-  });
+  };
+  const token = await issuer.keys.sign(claims, ACCESS_TOKEN_TYPE);
   return {
     access_token: token,
     token_type: 'Bearer',

@@ -11,6 +11,9 @@ import { randomUUID } from 'node:crypto';
 import type { CryptoKey, JWK, JWTPayload, JWTVerifyOptions } from 'jose';
 import type { StoredKey } from '../../store/signing-keys.js';
 
+/** RFC 9068 §2.1: what tells an access token from whatever else the keys may sign. */
+export const ACCESS_TOKEN_TYPE = 'at+jwt';
+
 /** RFC 7518 §3.4: ECDSA on P-256 with SHA-256. */
 const ALGORITHM = 'ES256';
 
@@ -24,7 +27,8 @@ export interface KeyStore {
 }
 
 export interface KeyRing {
-  sign(claims: JWTPayload): Promise<string>;
+  /** @param type what kind of token it is (RFC 8725 §3.11) */
+  sign(claims: JWTPayload, type: string): Promise<string>;
   /** Throws an error of `jose` when the token is not one of ours. */
   verify(token: string, expected: JWTVerifyOptions): Promise<JWTPayload>;
   publicKeys(): Promise<{ keys: JWK[] }>;
@@ -92,10 +96,10 @@ export function createKeyRing(store: KeyStore): KeyRing {
   return {
     verify,
     publicKeys: async () => (await load()).jwks,
-    async sign(claims) {
+    async sign(claims, type) {
       const { signer } = await load();
       return new SignJWT(claims)
-        .setProtectedHeader({ alg: ALGORITHM, kid: signer.kid, typ: 'at+jwt' })
+        .setProtectedHeader({ alg: ALGORITHM, kid: signer.kid, typ: type })
         .sign(signer.key);
     },
   };

@@ -11,6 +11,7 @@ export interface RateLimitSettings {
   readonly generalPerMinute: number;
   readonly checkPerMinute: number;
   readonly tokenPerMinute: number;
+  readonly lookUpPerMinute: number;
 }
 
 /** A 429 that says in whole seconds when to come again. */
@@ -61,5 +62,6 @@ export function createRateLimits(
     general: limiter(settings.generalPerMinute),
     check: limiter(settings.checkPerMinute),
     token: limiter(settings.tokenPerMinute),
+    'look-up': limiter(settings.lookUpPerMinute),
   };
 }

@@ -87,7 +87,7 @@ export interface ResponseSpec {
 }
 
 /** Which counter of requests a route draws on. `none` is for probes. */
-export type RateClass = 'general' | 'check' | 'token' | 'none';
+export type RateClass = 'general' | 'check' | 'token' | 'look-up' | 'none';
 
 interface RouteFacts {
   readonly method: 'get' | 'post' | 'put' | 'patch' | 'delete';

@@ -5,10 +5,11 @@ import { isoTime } from './render-reading.js';
 
 /** The facts of a submission, without its bytes. */
 export function renderSubmission(facts: SubmissionFacts): Record<string, unknown> {
-  const { submissionId, kind, source, client, contentType, byteLength, status, setId } = facts;
+  const { submissionId, kind, source, client, person, sentBy } = facts;
+  const { contentType, byteLength, status, setId } = facts;
   return {
     submission: submissionId,
-    ...{ kind, source, client, contentType, byteLength, status, setId },
+    ...{ kind, source, client, person, sentBy, contentType, byteLength, status, setId },
     receivedAt: isoTime(facts.receivedMs),
     sha256: facts.sha256.toString('hex'),
     edition: editionName(facts.edition),

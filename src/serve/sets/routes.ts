@@ -1,5 +1,6 @@
 import type { Request, Response } from 'express';
 import type { Reply } from '../../pipeline.js';
+import type { Identifier } from '../../vitals/shapes.js';
 import { HttpError } from '../http/http-error.js';
 import { bodyOf, mediaTypeOf } from '../http/read-body.js';
 import { jsonResponse, problemResponse } from '../http/responses.js';
@@ -38,7 +39,10 @@ function send(res: Response, reply: Reply): void {
 }
 
 function noSuchSet(): HttpError {
-  return new HttpError({ status: 404, detail: 'This source has sent no such set.' });
+  return new HttpError({
+    status: 404,
+    detail: 'This source, or the person signed in, has sent no such set.',
+  });
 }
 
 function setIdOf(req: Request): string {
@@ -55,7 +59,18 @@ function indexOf(req: Request): number {
   return Number(index);
 }
 
-function sendSets(pipeline: SetPipeline, events: StreamEvents): Route {
+/** Whose set a request brings, where that is not the caller; null: the caller's own. */
+export type TakerOf = (req: Request, caller: Caller) => Promise<Identifier | null>;
+
+const TAKEN_BY: ParameterSpec = {
+  name: 'Taken-By',
+  in: 'header',
+  description:
+    'Of somebody signed in: the voucher of the person who took this one set, where that is another (`POST /bedside/vouchers`). It is kept as that person’s, sent by the caller.',
+  schema: { type: 'string' },
+};
+
+function sendSets(pipeline: SetPipeline, events: StreamEvents, takerOf: TakerOf): Route {
   return {
     method: 'post',
     path: '/sets',
@@ -64,6 +79,7 @@ function sendSets(pipeline: SetPipeline, events: StreamEvents): Route {
     description:
       'The key is the source and `setId`. The same content again gets the first answer again with `Repeat: true`; other content under the same key gets 409. ' +
       `As \`${NDJSON}\` each line is a set (256 KiB a line, 16 MiB a body); the answer has a line \`{ "status", "body" }\` for each, in order, as it is committed. Read the answers while you send: the gateway reads no faster than its answers are taken.`,
+    parameters: [TAKEN_BY],
     body: {
       content: {
         [JSON_TYPE]: { schema: 'vital-sign-set', example: EXAMPLE_SET },
@@ -97,8 +113,11 @@ function sendSets(pipeline: SetPipeline, events: StreamEvents): Route {
     audit: { by: 'act-and-refusals' },
     async handler(req, res, caller) {
       const type = mediaTypeOf(req);
-      if (type === NDJSON) await streamSets(req, res, caller, pipeline, events);
-      else send(res, await pipeline.receiveSet(caller, bodyOf(req), type));
+      const takenBy = await takerOf(req, caller);
+      if (type !== NDJSON) {
+        send(res, await pipeline.receiveSet(caller, bodyOf(req), type, takenBy));
+      } else if (takenBy === null) await streamSets(req, res, caller, pipeline, events);
+      else throw new HttpError({ status: 400, detail: 'Taken-By goes with one set at a time.' });
     },
   };
 }
@@ -169,7 +188,7 @@ function readSet(pipeline: SetPipeline): Route {
     parameters: [SET_ID],
     responses: {
       200: jsonResponse('The set with its present verdicts.', 'answer'),
-      404: problemResponse('This source has sent no such set.'),
+      404: problemResponse('This source, or the person signed in, has sent no such set.'),
     },
     audit: { action: 'set-read' },
     async handler(req, res, caller) {
@@ -199,7 +218,7 @@ function decideOwnReading(pipeline: SetPipeline): Route {
     responses: {
       200: jsonResponse('Done; the set as it stands now.', 'answer'),
       400: problemResponse('Not JSON, or against the schema.'),
-      404: problemResponse('This source has sent no such reading.'),
+      404: problemResponse('This source, or the person signed in, has sent no such reading.'),
       409: problemResponse(
         'The reading has changed since, or its state does not take this decision.',
       ),
@@ -214,14 +233,14 @@ function decideOwnReading(pipeline: SetPipeline): Route {
 }
 
 /** What senders reach: their own sets. */
-export function setsArea(pipeline: SetPipeline, events: StreamEvents): Area {
+export function setsArea(pipeline: SetPipeline, events: StreamEvents, takerOf: TakerOf): Area {
   return {
     name: 'sets',
     description: 'Sending vital-sign sets, and what became of them',
     prefix: '/sets',
     errorStyle: 'problem',
     routes: [
-      sendSets(pipeline, events),
+      sendSets(pipeline, events, takerOf),
       checkSet(pipeline),
       listSets(pipeline),
       readSet(pipeline),

@@ -1,6 +1,7 @@
 /** A bearer token for the scripts of somebody signed in: what `/sets` and `/fhir` take. */
 import { randomUUID } from 'node:crypto';
 import { PERSON_CLAIM } from '../auth/identify.js';
+import { ACCESS_TOKEN_TYPE } from '../auth/key-ring.js';
 import { sendJson } from '../http/responses.js';
 import type { Route, SignedIn } from '../http/route.js';
 import type { SignInServices } from './services.js';
@@ -12,11 +13,12 @@ async function makeToken(services: SignInServices, caller: SignedIn): Promise<ob
   const endsSeconds = Math.floor(session.endsAtMs / 1000);
   const exp = Math.min(nowSeconds + tokenMinutes * 60, endsSeconds);
   const scope = scopes.join(' ');
-  const token = await keys.sign({
+  const claims = {
     ...{ iss: publicUrl, aud: publicUrl, sub: clientId, scope },
     ...{ iat: nowSeconds, exp, jti: randomUUID() },
     [PERSON_CLAIM]: person,
-  });
+  };
+  const token = await keys.sign(claims, ACCESS_TOKEN_TYPE);
   const told = { ...person, name: session.name };
   return {
     ...{ access_token: token, token_type: 'Bearer', expires_in: exp - nowSeconds, scope },

@@ -73,7 +73,7 @@ async function forge(
     ...change,
   };
   return new SignJWT(claims)
-    .setProtectedHeader({ alg: 'ES256', kid: stored.kid, ...header })
+    .setProtectedHeader({ alg: 'ES256', kid: stored.kid, typ: 'at+jwt', ...header })
     .sign(key);
 }
 

@@ -70,7 +70,7 @@ beforeAll(async () => {
       ...{ secondIdentifierRequired: false, person: null, scopes: ['system/*.rs'] },
     }),
     findSignedIn: () => Promise.resolve(null),
-    limits: { general: passing, check: passing, token: passing },
+    limits: { general: passing, check: passing, token: passing, 'look-up': passing },
     record: () => undefined,
   });
   app.use(renderError(() => 'fhir'));

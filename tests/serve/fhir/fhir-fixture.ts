@@ -122,7 +122,7 @@ export class FhirFixture {
         scopes: (authorization ?? '').replace(/^Bearer /, '').split(' '),
       }),
       findSignedIn: () => Promise.resolve(null),
-      limits: { general: passing, check: passing, token: passing },
+      limits: { general: passing, check: passing, token: passing, 'look-up': passing },
       record: (look) => looks.push(look),
     });
     app.use(renderError(() => 'fhir'));

@@ -10,6 +10,7 @@ import type { SetPipeline } from '../../../src/serve/sets/pipeline-port.js';
 import { AuditTrail } from '../../../src/store/audit-trail.js';
 import { addClient } from '../../../src/store/clients.js';
 import type { Credentials } from '../../../src/store/clients.js';
+import { EditionShelf } from '../../../src/store/edition-shelf.js';
 import { readFeedTimes } from '../../../src/store/feed-state.js';
 import { Names } from '../../../src/store/names.js';
 import type { TestDatabase } from '../../setup/database.js';
@@ -74,6 +75,10 @@ export async function startApp(
         localSignIn: true,
         rateLimitPerMinute: 100_000,
         trustedProxies: [],
+        bedside: {
+          ...{ pool: database.pool, editions: new EditionShelf(), clock: Date.now },
+          site: { zone: 'UTC', units: {}, identifierKinds: [], idleMinutes: 5 },
+        },
         areas: [],
         adminRoutes: [],
         fetchOutside: () => Promise.reject(new Error('nobody is asked')),
