@@ -1,6 +1,15 @@
 /** Packages that are published as ES modules only; the test runner loads CommonJS. */
 const esModules = [
-  ...['fhir-kit-client', 'jose', 'linkedom', 'preact', 'preact-render-to-string', 'uuid'],
+  ...[
+    'fhir-kit-client',
+    'jose',
+    'linkedom',
+    'oauth4webapi',
+    'openid-client',
+    'preact',
+    'preact-render-to-string',
+    'uuid',
+  ],
 ];
 
 /** Tests run as CommonJS, so that no experimental flag of Node is needed. */

@@ -2,7 +2,9 @@
 import { accessSync, constants } from 'node:fs';
 import { isIP } from 'node:net';
 import { z } from 'zod';
-import { isAddressRange, isHostPattern, isLoopbackHost } from './outside/addresses.js';
+import { isIssuerUrl, isPublicUrl, wholeNumber } from './config-values.js';
+import { isAddressRange, isHostPattern } from './outside/addresses.js';
+import { SIGN_IN_VARIABLES } from './sign-in-variables.js';
 import { CATALOGUE } from './vitals/catalogue.js';
 import { isTimeZone } from './vitals/time-zone.js';
 import { VITALS } from './vitals/words.js';
@@ -19,9 +21,6 @@ export interface Variable<T> {
   readonly secret?: true;
   readonly read: z.ZodType<T, string>;
 }
-
-const wholeNumber = (min: number, max: number) =>
-  z.string().regex(/^\d+$/).transform(Number).pipe(z.number().min(min).max(max));
 
 const readableFile = z.string().refine((path) => {
   try {
@@ -198,18 +197,7 @@ export const VARIABLES = {
     allowed: 'a whole number from 1 to 5',
     read: wholeNumber(1, 5),
   },
-  SESSION_IDLE_MINUTES: {
-    fallback: '30',
-    about: 'After this time without a request somebody signed in with the pages is signed out.',
-    allowed: 'a whole number from 1 to 1440',
-    read: wholeNumber(1, 1440),
-  },
-  SESSION_HOURS: {
-    fallback: '12',
-    about: 'After this time a person signs in again in any case.',
-    allowed: 'a whole number from 1 to 24',
-    read: wholeNumber(1, 24),
-  },
+  ...SIGN_IN_VARIABLES,
   RATE_LIMIT_PER_MINUTE: {
     fallback: '300000',
     about:
@@ -234,19 +222,6 @@ function isSignWithUnit([sign, unit, ...more]: readonly string[]): boolean {
   const vital = VITALS.find((one) => one === sign);
   if (vital === undefined || unit === undefined || more.length > 0) return false;
   return CATALOGUE[vital].unitsTaken.some((taken) => taken === unit);
-}
-
-function isPublicUrl(text: string): boolean {
-  if (!URL.canParse(text) || /[?#]/.test(text)) return false;
-  const { protocol, username, password } = new URL(text);
-  return /^https?:$/.test(protocol) && username === '' && password === '';
-}
-
-/** Loopback without TLS is for trials on one machine. */
-function isIssuerUrl(text: string): boolean {
-  if (!isPublicUrl(text)) return false;
-  const { protocol, hostname } = new URL(text);
-  return protocol === 'https:' || isLoopbackHost(hostname.replace(/^\[(.*)\]$/, '$1'));
 }
 
 function isProxyRange(item: string): boolean {

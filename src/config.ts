@@ -4,6 +4,7 @@ import { VARIABLES } from './config-variables.js';
 import type { Variable } from './config-variables.js';
 import { ConfigError } from './errors.js';
 import { isLoopbackHost } from './outside/addresses.js';
+import type { RoleScopes } from './read-roles.js';
 
 type Variables = typeof VARIABLES;
 type Name = keyof Variables;
@@ -52,8 +53,19 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>) {
     tokenMinutes: read('TOKEN_MINUTES'),
     sessionIdleMinutes: read('SESSION_IDLE_MINUTES'),
     sessionHours: read('SESSION_HOURS'),
+    /** Undefined: there is no provider that people sign in with. */
+    provider: readProvider({
+      SIGNIN_ISSUER: read('SIGNIN_ISSUER'),
+      SIGNIN_CLIENT_ID: read('SIGNIN_CLIENT_ID'),
+      SIGNIN_CLIENT_SECRET: read('SIGNIN_CLIENT_SECRET'),
+      SIGNIN_ROLES: read('SIGNIN_ROLES'),
+    }),
+    signInScope: read('SIGNIN_SCOPE'),
+    personClaim: read('SIGNIN_PERSON_CLAIM'),
+    personSystem: read('SIGNIN_PERSON_SYSTEM'),
+    rolesClaim: read('SIGNIN_ROLES_CLAIM'),
     /** The people of the demo ward sign in by a password. */
-    localSignIn: read('DATABASE_URL') === undefined,
+    localSignIn: read('DATABASE_URL') === undefined && read('SIGNIN_ISSUER') === undefined,
     rateLimitPerMinute: read('RATE_LIMIT_PER_MINUTE'),
     logLevel: read('LOG_LEVEL'),
   } as const;
@@ -102,6 +114,28 @@ function readMllpTls(
   }
   throw new ConfigError(
     `${missing.join(' and ')} is not set; MLLP_TLS_CERT, MLLP_TLS_KEY and MLLP_TLS_CA go together, each the path of a file.`,
+  );
+}
+
+interface ProviderVariables {
+  readonly SIGNIN_ISSUER: string | undefined;
+  readonly SIGNIN_CLIENT_ID: string | undefined;
+  readonly SIGNIN_CLIENT_SECRET: string | undefined;
+  readonly SIGNIN_ROLES: RoleScopes | undefined;
+}
+
+function readProvider(variables: ProviderVariables) {
+  const { SIGNIN_ISSUER: issuer, SIGNIN_CLIENT_ID: clientId } = variables;
+  const { SIGNIN_CLIENT_SECRET: clientSecret, SIGNIN_ROLES: roles } = variables;
+  if (issuer === undefined) return undefined;
+  if (clientId !== undefined && clientSecret !== undefined && roles !== undefined) {
+    return Object.freeze({ issuer, clientId, clientSecret, roles });
+  }
+  const missing = Object.entries(variables).flatMap(([name, value]) =>
+    value === undefined ? [name] : [],
+  );
+  throw new ConfigError(
+    `${missing.join(' and ')} is not set; people cannot sign in with SIGNIN_ISSUER without it.`,
   );
 }
 

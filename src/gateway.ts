@@ -3,6 +3,7 @@ import type { Pool } from './store/pool.js';
 import type { Logger } from 'pino';
 import type { Config } from './config.js';
 import { describeRules } from './describe-rules.js';
+import { providerOf } from './compose-sign-in.js';
 import { deliveryServices } from './fhir-deliveries.js';
 import { compareSecondIdentifiers } from './rules/identifiers.js';
 import { listenForMessages } from './hl7-listener.js';
@@ -89,6 +90,7 @@ export function createGateway(
         ...{ pool: readers, editions: services.editions, clock: Date.now },
         site: bedsideSite(config),
       },
+      provider: providerOf(config, outside.fetchFromProvider, publicUrl),
       areas: makeAreas(services, publicUrl, config.siteZone),
       adminRoutes: [...registry.routes, wiring.trialRoute],
     });

@@ -11,6 +11,8 @@ export interface OutsideAccess {
   readonly fetchOutside: FetchOutside;
   /** To the host of AUTH_ISSUER, which may be inside the site; null: there is no such issuer. */
   readonly authIssuer: { readonly url: string; readonly fetch: FetchOutside } | null;
+  /** To the host of SIGNIN_ISSUER in the same way, and by `fetchOutside` to others that it names; null: there is none. */
+  readonly fetchFromProvider: FetchOutside | null;
 }
 
 function readAuthorities(file: string): string {
@@ -27,10 +29,25 @@ function readAuthorities(file: string): string {
 export function outsideOf(config: Config): OutsideAccess {
   const { authIssuer: url, outsideHosts, outsideNetworks: networks, outsideCaFile } = config;
   const ca = outsideCaFile === undefined ? undefined : readAuthorities(outsideCaFile);
+  const fetchOutside = createFetchOutside({ hosts: outsideHosts ?? null, networks, ca });
+  const { provider } = config;
   return {
-    fetchOutside: createFetchOutside({ hosts: outsideHosts ?? null, networks, ca }),
+    fetchOutside,
     authIssuer: url === undefined ? null : { url, fetch: issuerFetch(url, ca) },
+    fetchFromProvider:
+      provider === undefined
+        ? null
+        : byHost(provider.issuer, issuerFetch(provider.issuer, ca), fetchOutside),
   };
+}
+
+/** One way to the host of a trusted address, the other to all others. */
+function byHost(trusted: string, toTrusted: FetchOutside, toOthers: FetchOutside): FetchOutside {
+  const { host } = new URL(trusted);
+  return (url, request) =>
+    URL.canParse(url) && new URL(url).host === host
+      ? toTrusted(url, request)
+      : toOthers(url, request);
 }
 
 /** The issuer is trusted by configuration, wherever in the site it is; nobody else is on this way. */

@@ -43,6 +43,11 @@ describe('readConfig', () => {
       sessionIdleMinutes: 30,
       sessionHours: 12,
       localSignIn: true,
+      provider: undefined,
+      signInScope: 'openid profile',
+      personClaim: 'sub',
+      personSystem: undefined,
+      rolesClaim: 'groups',
       rateLimitPerMinute: 300_000,
       isLocal: true,
       logLevel: 'info',
@@ -85,6 +90,15 @@ describe('readConfig', () => {
     ['AUTH_ISSUER', 'http://10.0.0.1:9000'],
     ['AUTH_ISSUER', 'https://login.example/?realm=1'],
     ['AUTH_ISSUER', 'https://anna@login.example'],
+    ['SIGNIN_ISSUER', 'http://login.example'],
+    ['SIGNIN_SCOPE', 'profile'],
+    ['SIGNIN_PERSON_SYSTEM', 'staff'],
+    ['SIGNIN_ROLES', 'analysts'],
+    ['SIGNIN_ROLES', 'analysts=review.everything'],
+    ['SIGNIN_ROLES', 'analysts=review.read; analysts=admin'],
+    ['SIGNIN_ROLES', 'analysts=system/*.rs'],
+    ['SESSION_IDLE_MINUTES', '0'],
+    ['SESSION_HOURS', '25'],
     ['OUTSIDE_HOSTS', 'keys.example,'],
     ['OUTSIDE_HOSTS', 'https://keys.example'],
     ['OUTSIDE_HOSTS', '*'],
@@ -131,6 +145,25 @@ describe('readConfig', () => {
     for (const AUTH_ISSUER of ['http://127.0.0.1:9000', 'http://localhost/a', 'http://[::1]:9']) {
       expect(readConfig({ AUTH_ISSUER }).authIssuer).toBe(AUTH_ISSUER);
     }
+  });
+
+  it('takes a provider to sign in with, and no local sign-in beside it', () => {
+    const asked = {
+      SIGNIN_ISSUER: 'https://login.example',
+      SIGNIN_CLIENT_ID: 'vital-signs',
+      SIGNIN_CLIENT_SECRET: 'opensesame',
+      SIGNIN_ROLES: 'ward nurses=bedside; analysts = review.read, review.write;',
+    };
+    const { provider, localSignIn } = readConfig(asked);
+    expect(localSignIn).toBe(false);
+    expect([...(provider?.roles ?? [])]).toEqual([
+      ['ward nurses', ['bedside']],
+      ['analysts', ['review.read', 'review.write']],
+    ]);
+    expect(readConfig({ DATABASE_URL }).localSignIn).toBe(false);
+    expect(refusal({ SIGNIN_ISSUER: asked.SIGNIN_ISSUER, SIGNIN_CLIENT_ID: 'a' })).toBe(
+      'SIGNIN_CLIENT_SECRET and SIGNIN_ROLES is not set; people cannot sign in with SIGNIN_ISSUER without it.',
+    );
   });
 
   it('takes the hosts and networks that may be asked', () => {

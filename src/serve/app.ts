@@ -44,6 +44,10 @@ import { assetsArea } from './pages/asset-routes.js';
 import type { SetPipeline } from './sets/pipeline-port.js';
 import { setsArea } from './sets/routes.js';
 import { signInArea } from './signin/routes.js';
+import { createProvider } from './signin/provider.js';
+import type { ProviderSettings } from './signin/provider.js';
+import type { ClaimSettings } from './signin/read-claims.js';
+import type { SignInServices } from './signin/services.js';
 import { createSessions } from './signin/sessions.js';
 
 /** Token requests a minute from one address: many programs may stand behind it. */
@@ -71,6 +75,8 @@ export interface AppServices {
   /** Another issuer whose tokens are taken, and the way to its host; null: there is none. */
   readonly authIssuer: { readonly url: string; readonly fetch: FetchOutside } | null;
   readonly bedside: Omit<BedsideServices, 'vouchers'>;
+  /** The OpenID provider that people sign in with, and how its claims are read; null: there is none. */
+  readonly provider: (ProviderSettings & ClaimSettings) | null;
   /** The areas that are not built here. */
   readonly areas: readonly Area[];
   /** The routes under /admin that are not built here. */
@@ -125,12 +131,13 @@ function createAccess(services: AppServices) {
     clients.forget(clientId);
     outside?.clients.forgetAll();
   };
+  const cookies = createCookieJar(publicUrl.startsWith('https:'));
   const sessions = createSessions({
-    ...{ pool, clients, cookies: createCookieJar(publicUrl.startsWith('https:')) },
+    ...{ pool, clients, cookies },
     ...{ idleMinutes: services.sessionIdleMinutes, maxHours: services.sessionHours },
   });
   const identify = createIdentify({ keys, publicUrl, clients, outside });
-  return { keys, forget, identify, sessions };
+  return { keys, forget, identify, sessions, cookies };
 }
 
 type Access = ReturnType<typeof createAccess>;
@@ -147,6 +154,16 @@ function tokenIssuerOf(services: AppServices, keys: KeyRing): TokenIssuer {
       log.warn(facts, 'a client was refused a token');
     },
   };
+}
+
+function signInServicesOf(services: AppServices, access: Access): SignInServices {
+  const { provider: settings, log } = services;
+  const { keys, sessions, cookies } = access;
+  const provider =
+    settings === null
+      ? null
+      : { provider: createProvider(settings), claims: settings, cookies, log };
+  return { ...services, keys, sessions, failures: createFailureLimit(), provider };
 }
 
 /** All areas, whoever built them: the one list that is mounted, guarded and published. */
@@ -175,7 +192,7 @@ function joinAreas(services: AppServices, access: Access): Area[] {
     },
     authArea(tokenIssuerOf(services, keys)),
     smartArea(publicUrl, () => areas),
-    signInArea({ ...services, keys, sessions: access.sessions, failures: createFailureLimit() }),
+    signInArea(signInServicesOf(services, access)),
     assetsArea,
   ];
   let document: OpenApiDocument | undefined;

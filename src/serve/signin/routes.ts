@@ -4,14 +4,20 @@ import { FORM_BODY } from '../http/read-form.js';
 import type { Area, Route } from '../http/route.js';
 import { localSignInRoute } from './local-sign-in.js';
 import { homeOf, ownAddress } from './own-address.js';
-import { queryText } from './services.js';
+import { providerRoutes } from './provider-routes.js';
+import { queryText } from './query-text.js';
 import type { SignInServices } from './services.js';
-import { sendLocalPage, sendNoWayPage, sendSignedOutPage } from './sign-in-page.js';
+import {
+  sendLocalPage,
+  sendNoWayPage,
+  sendProviderPage,
+  sendSignedOutPage,
+} from './sign-in-page.js';
 import { personTokenRoute } from './token-route.js';
 
 const SIGNED_OUT_PATH = '/signin/out';
 
-function signInPage({ sessions, localSignIn }: SignInServices): Route {
+function signInPage({ sessions, localSignIn, provider }: SignInServices): Route {
   return {
     method: 'get',
     path: SIGN_IN_PATH,
@@ -25,7 +31,8 @@ function signInPage({ sessions, localSignIn }: SignInServices): Route {
         res.setHeader('Cache-Control', 'no-store');
         res.status(303).setHeader('Location', next ?? homeOf(signedIn.scopes));
         res.end();
-      } else if (localSignIn) sendLocalPage(res, { next });
+      } else if (provider !== null) sendProviderPage(res, { next });
+      else if (localSignIn) sendLocalPage(res, { next });
       else sendNoWayPage(res);
     },
   };
@@ -48,15 +55,17 @@ function signOut({ sessions }: SignInServices): Route {
   };
 }
 
-function signedOutPage(): Route {
+function signedOutPage({ provider }: SignInServices): Route {
   return {
     method: 'get',
     path: SIGNED_OUT_PATH,
     scopes: 'public',
     summary: 'The page after signing out',
     responses: { 200: { description: 'The page.' } },
-    handler(_req, res) {
-      sendSignedOutPage(res);
+    async handler(_req, res) {
+      // Who is signed out here must learn so even if the provider does not answer.
+      const end = provider?.provider.endAddress().catch(() => null);
+      sendSignedOutPage(res, (await end) ?? null);
     },
   };
 }
@@ -69,9 +78,10 @@ export function signInArea(services: SignInServices): Area {
     errorStyle: 'page',
     routes: [
       signInPage(services),
+      ...(services.provider === null ? [] : providerRoutes(services, services.provider)),
       ...(services.localSignIn ? [localSignInRoute(services)] : []),
       signOut(services),
-      signedOutPage(),
+      signedOutPage(services),
       personTokenRoute(services),
     ],
   };

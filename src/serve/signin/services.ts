@@ -1,8 +1,18 @@
-import type { Request } from 'express';
+import type { Logger } from 'pino';
 import type { FailureLimit } from '../auth/failure-limit.js';
 import type { KeyRing } from '../auth/key-ring.js';
+import type { CookieJar } from '../http/cookies.js';
 import type { Pool } from '../../store/pool.js';
+import type { Provider } from './provider.js';
+import type { ClaimSettings } from './read-claims.js';
 import type { Sessions } from './sessions.js';
+
+export interface ProviderSignIn {
+  readonly provider: Provider;
+  readonly claims: ClaimSettings;
+  readonly cookies: CookieJar;
+  readonly log: Pick<Logger, 'warn'>;
+}
 
 export interface SignInServices {
   readonly pool: Pool;
@@ -13,10 +23,6 @@ export interface SignInServices {
   /** People of the demo sign in by a password. */
   readonly localSignIn: boolean;
   readonly failures: FailureLimit;
-}
-
-/** The field of a form or the parameter of an address, if it is there once and is text. */
-export function queryText(req: Request, name: string): string | null {
-  const value = req.query[name];
-  return typeof value === 'string' ? value : null;
+  /** Null: no OpenID provider is set up. */
+  readonly provider: ProviderSignIn | null;
 }

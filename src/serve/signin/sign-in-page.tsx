@@ -64,6 +64,40 @@ export function sendLocalPage(res: Response, { next, fault, status }: SignInPage
   );
 }
 
+/** Where people go on to the hospital's own sign-in. */
+export function sendProviderPage(res: Response, { next }: SignInPageFacts): void {
+  const query = next === null ? '' : `?next=${encodeURIComponent(next)}`;
+  sendPage(
+    res,
+    { title: 'Sign in', caller: null },
+    <div class="card">
+      <p>You sign in with your account at the hospital.</p>
+      <a class="button main" href={`/signin/start${query}`}>
+        Go on to the hospital’s sign-in
+      </a>
+    </div>,
+  );
+}
+
+/** Why a sign-in with the provider did not work. */
+export function sendFailedPage(
+  res: Response,
+  { status, reason }: { readonly status: number; readonly reason: string },
+): void {
+  sendPage(
+    res,
+    { title: 'Sign in', caller: null, status },
+    <>
+      <Notice kind="fault" word="Not signed in">
+        {reason}
+      </Notice>
+      <p>
+        <a href="/signin">Try again</a>
+      </p>
+    </>,
+  );
+}
+
 /** Where a site has set no way to sign in up. */
 export function sendNoWayPage(res: Response): void {
   sendPage(
@@ -76,12 +110,19 @@ export function sendNoWayPage(res: Response): void {
   );
 }
 
-export function sendSignedOutPage(res: Response): void {
+/** @param endAddress where the session at the provider ends; null: there is none */
+export function sendSignedOutPage(res: Response, endAddress: string | null): void {
   sendPage(
     res,
     { title: 'Signed out', caller: null },
     <>
       <Notice kind="done">You have signed out here.</Notice>
+      {endAddress !== null && (
+        <p>
+          At the hospital’s sign-in you may still be signed in: at a computer that others use too,{' '}
+          <a href={endAddress}>sign out there as well</a>.
+        </p>
+      )}
       <p>
         <a href="/signin">Sign in again</a>
       </p>

@@ -73,6 +73,7 @@ export async function startApp(
         sessionIdleMinutes: 30,
         sessionHours: 12,
         localSignIn: true,
+        provider: null,
         rateLimitPerMinute: 100_000,
         trustedProxies: [],
         bedside: {
