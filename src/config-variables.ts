@@ -31,6 +31,11 @@ const readableFile = z.string().refine((path) => {
   }
 });
 
+const hostPatterns = z
+  .string()
+  .transform((text) => text.split(',').map((item) => item.trim().toLowerCase()))
+  .refine((items) => items.every(isHostPattern));
+
 /** Every variable of the gateway: what README's table says is checked against this one. */
 export const VARIABLES = {
   DATABASE_URL: {
@@ -120,10 +125,13 @@ export const VARIABLES = {
     about:
       'Hosts that registered addresses may name, separated by commas; *.name for all below. Without it: any.',
     allowed: 'a list of host names such as keys.example and *.example',
-    read: z
-      .string()
-      .transform((text) => text.split(',').map((item) => item.trim().toLowerCase()))
-      .refine((items) => items.every(isHostPattern)),
+    read: hostPatterns,
+  },
+  SUBSCRIBER_HOSTS: {
+    about:
+      'Hosts that subscriptions may notify, separated by commas; *.name for all below. Without it: none.',
+    allowed: 'a list of host names such as record.example and *.example',
+    read: hostPatterns,
   },
   OUTSIDE_NETWORKS: {
     about:

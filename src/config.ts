@@ -42,6 +42,8 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>) {
     authIssuer: read('AUTH_ISSUER'),
     /** Undefined: any host. */
     outsideHosts: read('OUTSIDE_HOSTS'),
+    /** Undefined: none. */
+    subscriberHosts: read('SUBSCRIBER_HOSTS'),
     outsideNetworks: read('OUTSIDE_NETWORKS') ?? [],
     outsideCaFile: read('OUTSIDE_CA'),
     siteZone: read('SITE_ZONE'),

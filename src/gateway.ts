@@ -11,6 +11,7 @@ import type { Hl7Listener } from './intake/hl7v2/listener.js';
 import { outsideOf } from './outside-access.js';
 import type { Pipeline } from './pipeline.js';
 import { receiveReferenceCheck } from './reference-checks.js';
+import { subscriptionListRoute } from './serve/admin/subscription-route.js';
 import { createApp } from './serve/app.js';
 import type { BedsideSite } from './serve/bedside/services.js';
 import { deskArea } from './serve/desk/routes.js';
@@ -49,6 +50,7 @@ function makeAreas(services: Services, publicUrl: string, siteZone: string): Are
       siteZone,
       onRegistered: onPatientsChanged,
       deliveries: deliveryServices({ pool, names, stages, pipeline, sources, clock: Date.now }),
+      subscriptions: services.subscriptions.routeServices,
     }),
     reviewArea({ pool: readers, names, pipeline, allowedActions, replay, onPatientsChanged }),
     deskArea(),
@@ -77,10 +79,10 @@ export function createGateway(
   log: Logger,
   readers: Pool = pool,
 ): Gateway {
-  const services = composeServices(config, pool, log, readers);
-  const { metrics, audit, pipelineAt, pipeline, scheduler, trials } = services;
-  const { registry, wiring, exports } = services;
   const outside = outsideOf(config);
+  const services = composeServices(config, { pool, readers }, log, outside.subscribers);
+  const { metrics, audit, pipelineAt, pipeline, scheduler, trials } = services;
+  const { registry, wiring, exports, subscriptions } = services;
   const createListener = (publicUrl: string): ReturnType<typeof createApp> =>
     createApp({
       ...config,
@@ -92,7 +94,11 @@ export function createGateway(
       },
       provider: providerOf(config, outside.fetchFromProvider, publicUrl),
       areas: makeAreas(services, publicUrl, config.siteZone),
-      adminRoutes: [...registry.routes, wiring.trialRoute],
+      adminRoutes: [
+        ...registry.routes,
+        wiring.trialRoute,
+        subscriptionListRoute({ pool: readers }),
+      ],
     });
   let stopHttp: (() => Promise<void>) | undefined;
   let listener: Hl7Listener | null = null;
@@ -105,6 +111,7 @@ export function createGateway(
       audit.start();
       scheduler.start();
       exports.start(urlAt(http.port));
+      subscriptions.start(urlAt(http.port));
       return { port: http.port, publicUrl: urlAt(http.port) };
     },
     async listenForMessages() {
@@ -124,6 +131,7 @@ export function createGateway(
       await listener?.stop();
       await stopHttp?.();
       await exports.stop();
+      await subscriptions.stop();
       await pipeline.drain();
       await scheduler.stop();
       await audit.stop();

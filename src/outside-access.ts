@@ -3,8 +3,15 @@ import { X509Certificate } from 'node:crypto';
 import { readFileSync } from 'node:fs';
 import type { Config } from './config.js';
 import { StartError } from './errors.js';
-import { createFetchOutside } from './outside/fetch-outside.js';
-import type { FetchOutside } from './outside/fetch-outside.js';
+import { createFetchOutside, refusalOf } from './outside/fetch-outside.js';
+import type { FetchOutside, OutsideSettings } from './outside/fetch-outside.js';
+
+/** The way to those who have subscribed. */
+export interface Subscribers {
+  readonly fetch: FetchOutside;
+  /** Why an endpoint would never be notified, as a sentence; null: it might be. */
+  readonly refusalOf: (endpoint: string) => string | null;
+}
 
 export interface OutsideAccess {
   /** To addresses that clients were registered with. */
@@ -13,6 +20,7 @@ export interface OutsideAccess {
   readonly authIssuer: { readonly url: string; readonly fetch: FetchOutside } | null;
   /** To the host of SIGNIN_ISSUER in the same way, and by `fetchOutside` to others that it names; null: there is none. */
   readonly fetchFromProvider: FetchOutside | null;
+  readonly subscribers: Subscribers;
 }
 
 function readAuthorities(file: string): string {
@@ -38,6 +46,30 @@ export function outsideOf(config: Config): OutsideAccess {
       provider === undefined
         ? null
         : byHost(provider.issuer, issuerFetch(provider.issuer, ca), fetchOutside),
+    subscribers: subscribersOf(config, ca),
+  };
+}
+
+const THIS_MACHINE = { hosts: ['localhost', '127.0.0.1', '::1'], networks: ['127.0.0.0/8', '::1'] };
+
+/**
+ * Patients' data go this way, so that nobody is notified whom the site has not named. Only the embedded
+ * trial, whose patients are invented, notifies programs of this machine without being told.
+ */
+function subscribersOf(config: Config, ca: string | undefined): Subscribers {
+  const { subscriberHosts: hosts = [], outsideNetworks: networks, databaseUrl } = config;
+  const settings: OutsideSettings =
+    databaseUrl === undefined
+      ? {
+          hosts: [...hosts, ...THIS_MACHINE.hosts],
+          networks: [...networks, ...THIS_MACHINE.networks],
+          ca,
+          plainLoopback: true,
+        }
+      : { hosts, networks, ca };
+  return {
+    fetch: createFetchOutside(settings),
+    refusalOf: (endpoint) => refusalOf(endpoint, settings),
   };
 }
 

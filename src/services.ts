@@ -3,9 +3,12 @@ import type { Logger } from 'pino';
 import { composeAudit } from './compose-audit.js';
 import { composeExports } from './compose-exports.js';
 import type { Exports } from './compose-exports.js';
+import { composeSubscriptions } from './compose-subscriptions.js';
+import type { Subscriptions } from './compose-subscriptions.js';
 import type { Config } from './config.js';
 import { composeStages } from './judging.js';
 import type { Stages } from './judging.js';
+import type { Subscribers } from './outside-access.js';
 import { Pipeline } from './pipeline.js';
 import { composeRegistry } from './registry.js';
 import type { Registry } from './registry.js';
@@ -14,6 +17,7 @@ import { describeError } from './serve/http/describe-error.js';
 import { MOST_DEVICE_CLOCKS } from './serve/operations/device-clock-gauge.js';
 import { createMetrics } from './serve/operations/metrics.js';
 import type { Metrics } from './serve/operations/metrics.js';
+import { addSubscriptionMetrics } from './serve/operations/subscription-metrics.js';
 import type { AuditTrail } from './store/audit-trail.js';
 import { listRegisteredClocks } from './store/device-clocks.js';
 import { EditionShelf } from './store/edition-shelf.js';
@@ -21,6 +25,7 @@ import { readFeedTimes } from './store/feed-state.js';
 import { Names } from './store/names.js';
 import type { Pool } from './store/pool.js';
 import { RuleTally } from './store/rule-counts.js';
+import { readSubscriptionFigures } from './store/subscription-figures.js';
 import { Trials } from './trials.js';
 import { composeWiring } from './wiring.js';
 import type { Wiring } from './wiring.js';
@@ -41,6 +46,7 @@ export interface Services {
   readonly trials: Trials;
   readonly wiring: Wiring;
   readonly exports: Exports;
+  readonly subscriptions: Subscriptions;
   /** Sets that wait for a patient may go on. */
   readonly onPatientsChanged: () => void;
 }
@@ -50,10 +56,14 @@ function pipelineEvents(
   tally: RuleTally,
   { sourceTally, deviceTally }: Registry,
   names: Names,
+  onPublished: () => void,
 ): ConstructorParameters<typeof Pipeline>[0]['events'] {
   return {
     countSubmission: metrics.countSubmission,
-    observeCommit: metrics.observeCommit,
+    observeCommit(sets, seconds) {
+      metrics.observeCommit(sets, seconds);
+      onPublished();
+    },
     countJudged(judged, sourceKey) {
       sourceTally.count(
         sourceKey,
@@ -89,7 +99,12 @@ function stagesOf(config: Config, editions: EditionShelf, metrics: Metrics, log:
 }
 
 /** Puts the services together; nothing is scheduled yet. */
-export function composeServices(config: Config, pool: Pool, log: Logger, readers: Pool): Services {
+export function composeServices(
+  config: Config,
+  { pool, readers }: { readonly pool: Pool; readonly readers: Pool },
+  log: Logger,
+  subscribers: Subscribers,
+): Services {
   const metrics = createMetrics(
     () => readFeedTimes(pool),
     () => listRegisteredClocks(pool, MOST_DEVICE_CLOCKS),
@@ -100,17 +115,25 @@ export function composeServices(config: Config, pool: Pool, log: Logger, readers
   const editions = new EditionShelf();
   const tally = new RuleTally(pool);
   const stages = stagesOf(config, editions, metrics, log);
-  const events = pipelineEvents(metrics, tally, registry, names);
-  const pipelineAt = (clock: () => number): Pipeline =>
-    new Pipeline({ pool, names, stages, events, clock });
+  const { siteZone } = config;
   const reportFailure = (sentence: string) => (error: unknown) => {
     log.warn({ error: describeError(error) }, sentence);
   };
+  const subscriptions = composeSubscriptions({
+    ...{ pool, readers, siteZone, subscribers, clock: Date.now },
+    countNotification: addSubscriptionMetrics(metrics.registry, () =>
+      readSubscriptionFigures(pool),
+    ),
+    onFailure: reportFailure('the work on a subscription failed'),
+  });
+  const { onPublished } = subscriptions;
+  const events = pipelineEvents(metrics, tally, registry, names, onPublished);
+  const pipelineAt = (clock: () => number): Pipeline =>
+    new Pipeline({ pool, names, stages, events, clock });
   const onFailure = reportFailure('the scheduler failed');
   const gathered = [tally, registry.sourceTally, registry.deviceTally, registry.sourceClocks];
   const scheduler = new Scheduler({ pool, names, stages, gathered, onFailure });
   const { directory } = registry;
-  const { siteZone } = config;
   return {
     ...{ pool, readers, metrics, names, audit, registry, editions, stages, pipelineAt, scheduler },
     pipeline: pipelineAt(Date.now),
@@ -123,6 +146,7 @@ export function composeServices(config: Config, pool: Pool, log: Logger, readers
       ...{ pool, readers, siteZone, clock: Date.now },
       onFailure: reportFailure('an export failed'),
     }),
+    subscriptions,
     onPatientsChanged() {
       scheduler.kick();
     },

@@ -19,6 +19,8 @@ const CODES: Readonly<Record<string, readonly string[]>> = {
     'entered-in-error',
     'unknown',
   ],
+  subscriptionStatus: ['requested', 'active', 'error', 'off'],
+  subscriptionChannelType: ['rest-hook', 'websocket', 'email', 'sms', 'message'],
   quantityComparator: ['<', '<=', '>=', '>'],
 };
 
@@ -52,6 +54,7 @@ const PRIMITIVES: Readonly<Record<string, (value: unknown) => boolean>> = {
   decimal: (value) => typeof value === 'number' && Number.isFinite(value),
   // What stands there is refused or read elsewhere, whatever its form.
   any: (value) => value !== null,
+  unsignedInt: (value) => Number.isInteger(value) && Number(value) >= 0 && Number(value) < 2 ** 31,
   positiveInt: (value) => Number.isInteger(value) && Number(value) > 0 && Number(value) < 2 ** 31,
   string: isText,
   // A bar ends the system in a token of a search: none is allowed in a URI (RFC 3986).

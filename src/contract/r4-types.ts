@@ -5,9 +5,10 @@
  */
 
 import { primitiveCheck } from './r4-primitives.js';
+import { SUBSCRIPTION_TYPES } from './r4-subscription-types.js';
 
 /** Resources whose form can be checked. */
-export type CheckedType = 'Patient' | 'Observation';
+export type CheckedType = 'Patient' | 'Observation' | 'Subscription';
 
 type Elements = Readonly<Record<string, string>>;
 
@@ -97,6 +98,7 @@ const COMPLEX_TYPES: Readonly<Record<string, Elements>> = {
     ...MEASURED,
   },
   ObservationComponent: MEASURED,
+  ...SUBSCRIPTION_TYPES,
   ReferenceRange: {
     modifierExtension: 'any*',
     low: 'Quantity',
@@ -209,8 +211,10 @@ const COMPLEX_TYPES: Readonly<Record<string, Elements>> = {
     valueIdentifier: 'Identifier',
     valueInteger: 'integer',
     valuePeriod: 'Period',
+    valuePositiveInt: 'positiveInt',
     valueReference: 'Reference',
     valueString: 'string',
+    valueUnsignedInt: 'unsignedInt',
     valueUri: 'uri',
   },
 };
@@ -242,6 +246,8 @@ export const REQUIRED: Readonly<Record<string, readonly string[]>> = {
   Observation: ['status', 'code'],
   ObservationComponent: ['code'],
   Annotation: ['text'],
+  Subscription: ['status', 'reason', 'criteria', 'channel'],
+  SubscriptionChannel: ['type'],
   MeasuredExtension: ['url'],
   Extension: ['url'],
 };

@@ -37,6 +37,8 @@ export interface OutsideRequest {
   readonly maxBytes: number;
   /** Bound of everything, from looking up the name to the last byte. */
   readonly timeoutMs: number;
+  /** Ends it early, as if the time had run out. */
+  readonly signal?: AbortSignal;
 }
 
 export interface OutsideAnswer {
@@ -80,6 +82,11 @@ function isAllowedHost(hosts: OutsideSettings['hosts'], name: string): boolean {
     hosts === null ||
     hosts.some((host) => (host.startsWith('*.') ? name.endsWith(host.slice(1)) : name === host))
   );
+}
+
+/** Whether a header is one that a request of ours never takes from somebody else. */
+export function isFramingHeader(name: string): boolean {
+  return FRAMING.test(name);
 }
 
 /** The host as it is compared and connected to: without the brackets of IPv6 and a dot at the end. */
@@ -202,21 +209,46 @@ function startRequest(agents: ReturnType<typeof agentsOf>, exchange: Exchange): 
     : requestHttp(url, { ...options, agent: agents.http });
 }
 
+/** A URL that may be asked, as far as it can be told without looking its host up. */
+function checkedUrl(
+  address: string,
+  settings: OutsideSettings,
+): { readonly url: URL; readonly admits: (address: string) => boolean } {
+  if (!URL.canParse(address)) throw new OutsideError('url-refused', 'The address is no URL.');
+  const url = new URL(address);
+  const host = hostOf(url);
+  const admits = ruleFor(url, settings);
+  // A host that is an address is never looked up.
+  if (isIP(host) !== 0 && !admits(host)) throw refusedAddress(host);
+  return { url, admits };
+}
+
+/**
+ * Why a URL that somebody wants to register would never be asked, as a sentence; null: it might be. What
+ * its name leads to is looked at when it is asked.
+ */
+export function refusalOf(address: string, settings: OutsideSettings): string | null {
+  try {
+    checkedUrl(address, settings);
+    return null;
+  } catch (error) {
+    if (error instanceof OutsideError) return error.message;
+    throw error;
+  }
+}
+
 /** Makes the one way out under these settings. Each request has a connection of its own. */
 export function createFetchOutside(settings: OutsideSettings): FetchOutside {
   const agents = agentsOf(settings);
   const resolve = settings.resolve ?? systemAddresses;
   return async (address, asked) => {
-    if (!URL.canParse(address)) throw new OutsideError('url-refused', 'The address is no URL.');
-    const url = new URL(address);
+    const { url, admits } = checkedUrl(address, settings);
     const host = hostOf(url);
-    const admits = ruleFor(url, settings);
-    // A host that is an address is never looked up.
-    if (isIP(host) !== 0 && !admits(host)) throw refusedAddress(host);
-    if (Object.keys(asked.headers ?? {}).some((name) => FRAMING.test(name))) {
+    if (Object.keys(asked.headers ?? {}).some(isFramingHeader)) {
       throw new OutsideError('header-refused', 'A header is one of those that HTTP itself sets.');
     }
-    const signal = AbortSignal.timeout(asked.timeoutMs);
+    const timeout = AbortSignal.timeout(asked.timeoutMs);
+    const signal = asked.signal === undefined ? timeout : AbortSignal.any([timeout, asked.signal]);
     const lookup = guardedLookup(resolve, admits);
     let request: ClientRequest | undefined;
     try {

@@ -57,6 +57,13 @@ export async function lockExports(client: ClientBase): Promise<void> {
   );
 }
 
+/** The same for subscriptions. */
+export async function lockSubscriptions(client: ClientBase): Promise<void> {
+  await client.query(
+    "select pg_advisory_xact_lock(hashtext(current_schema()), hashtext('subscriptions'))",
+  );
+}
+
 /** Takes the locks of these patients until the transaction ends. */
 export async function lockPatients(
   client: ClientBase,

@@ -202,7 +202,7 @@ function idSql(ids: readonly string[], shown: Shown, values: SqlValues): string 
 }
 
 /** What was published and holds no more is out as an error, whatever the reading is out as. */
-function statusSql(shown: Shown): string {
+export function statusSql(shown: Shown): string {
   if (shown === 'reading') return 'r.status';
   return `(case when r.derived ->> '${shown}' is null then 'entered-in-error' else r.status end)`;
 }

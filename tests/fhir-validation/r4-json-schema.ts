@@ -10,7 +10,9 @@ type ResourceType =
   | 'Bundle'
   | 'CapabilityStatement'
   | 'SearchParameter'
-  | 'OperationDefinition';
+  | 'OperationDefinition'
+  | 'Parameters'
+  | 'Subscription';
 
 interface FhirSchema {
   readonly discriminator: { readonly mapping: Readonly<Record<string, string>> };

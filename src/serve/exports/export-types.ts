@@ -7,11 +7,8 @@ import type { ExportRecord, KeyRange } from '../../store/exports.js';
 import type { Pool } from '../../store/pool.js';
 import { toFhirJson } from '../fhir/fhir-json.js';
 import { toPatient } from '../fhir/patient-answers.js';
-import { parseSearch } from '../fhir/parse-search.js';
-import { parsePairs, printableName } from '../fhir/query-parameters.js';
-import { badValue } from '../fhir/refuse.js';
+import { readFilter } from '../fhir/read-filter.js';
 import { renderShown } from '../fhir/render-derived.js';
-import { OBSERVATION_PARAMETERS } from '../fhir/search-parameters.js';
 import type { SearchContext } from '../fhir/search-parameter.js';
 import { visibleOnly } from '../fhir/visibility.js';
 import { renderInTurns } from '../fhir/turns.js';
@@ -52,24 +49,14 @@ export interface Exportable {
   readonly walk: (site: ExportSite, record: ExportRecord) => ExportWalk;
 }
 
-type FilterConditions = ObservationWalk['filters'][number];
-
-/** The conditions of a search `name=value&…`, which no parameter but those of the table may be part of. */
-function readFilter(filter: string, context: SearchContext): FilterConditions {
-  const pairs = parsePairs(filter);
-  // What shapes an answer chooses no resources, and would be passed over in silence.
-  const shaping = pairs.find(
-    ([name]) => name.startsWith('_') && OBSERVATION_PARAMETERS.every((one) => one.name !== name),
-  );
-  if (shaping !== undefined) {
-    throw badValue('_typeFilter', `takes no ${printableName(shaping[0])}`);
-  }
-  return parseSearch(pairs, OBSERVATION_PARAMETERS, 'strict', context).conditions;
-}
+/** The parameter that holds searches. */
+const FILTER = '_typeFilter';
 
 function observationWalk(site: ExportSite, { asOfMs, selection }: ExportRecord): ExportWalk {
   const context = { ...site, nowMs: asOfMs };
-  const asked = (selection.filters.Observation ?? []).map((one) => readFilter(one, context));
+  const asked = (selection.filters.Observation ?? []).map((one) =>
+    readFilter(one, FILTER, context),
+  );
   const { scopes } = selection;
   const visible = [...visibleOnly(scopes, 's'), ...visibleOnly(scopes, 'r')];
   const filters = asked.length === 0 && visible.length > 0 ? [[]] : asked;
@@ -112,7 +99,9 @@ export const EXPORTABLE: readonly Exportable[] = [
     part: 'observations',
     type: 'Observation',
     ofPatients: true,
-    checkFilter: readFilter,
+    checkFilter: (filter, context) => {
+      readFilter(filter, FILTER, context);
+    },
     walk: observationWalk,
   },
 ];

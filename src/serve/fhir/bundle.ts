@@ -55,7 +55,8 @@ export interface HistoryEvent {
   readonly sinceMs: number;
   /** The resource came into being with it. */
   readonly first: boolean;
-  readonly resource: unknown;
+  /** Absent: the entry tells only which version it is about. */
+  readonly resource?: unknown;
 }
 
 /** R4 bdl-3 and bdl-4: an entry of a history has a request and a response. */
@@ -68,5 +69,6 @@ export function historyEntry(baseUrl: string, event: HistoryEvent): string {
     lastModified: new Date(sinceMs).toISOString(),
   };
   const rest = JSON.stringify({ request, response });
-  return `{"fullUrl":${JSON.stringify(`${baseUrl}/${type}/${id}`)},"resource":${toFhirJson(event.resource)},${rest.slice(1)}`;
+  const resource = event.resource === undefined ? '' : `"resource":${toFhirJson(event.resource)},`;
+  return `{"fullUrl":${JSON.stringify(`${baseUrl}/${type}/${id}`)},${resource}${rest.slice(1)}`;
 }

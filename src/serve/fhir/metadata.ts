@@ -18,6 +18,16 @@ import { US_CORE_PATIENT } from './render-patient.js';
 import { OBSERVATION_PARAMETERS, PATIENT_PARAMETERS } from './search-parameters.js';
 import type { SearchParameter } from './search-parameter.js';
 import { STATISTIC_CODES } from './statistics.js';
+import {
+  EVENTS_OPERATION,
+  SERVER_STATEMENT,
+  STATUS_OPERATION,
+  SUBSCRIPTION_PROFILE,
+  TOPIC_EXTENSION,
+} from './subscriptions/guide.js';
+import { MAX_EVENTS } from './subscriptions/operations.js';
+import { SUBSCRIPTION_PARAMETERS } from './subscriptions/subscription-search.js';
+import { TOPICS, topicUrl } from './subscriptions/topics.js';
 
 /** When what this server can do last changed. */
 const CAPABILITIES_DATE = '2026-11-26';
@@ -165,6 +175,40 @@ function directory({
   };
 }
 
+const EVENTS = `At most ${MAX_EVENTS} events an answer, also those still to be delivered; of what was delivered the last 100,000, for seven days.`;
+const SUBSCRIBING = `Topic-based, after the Subscriptions R5 Backport guide. criteria is one of the topics named here: ${TOPICS.map(({ name, about }) => `${name} (${about})`).join('; ')}. Filters (backport-filter-criteria) are searches of Observation by its search parameters, all to be met: Observation?code=8867-4. Channel rest-hook, payload application/fhir+json with empty, id-only or full-resource. A new Subscription is requested, active once its endpoint has answered the handshake with 2xx, and error when it has not. Events are delivered in order, each at least once; what fails is sent again for a day, then the Subscription is in error, and its owner sends it again as requested. Of an endpoint that answers 410 it is off. Topic and filters never change. A Subscription is there for its owner alone, and delivers only what its owner may read at that moment. Values of channel.header are never shown; sent back as they are shown, they stay.`;
+
+function subscriptions(baseUrl: string): CapabilityStatementRestResource {
+  return {
+    extension: TOPICS.map(({ name }) => ({
+      url: TOPIC_EXTENSION,
+      valueCanonical: topicUrl(baseUrl, name),
+    })),
+    type: 'Subscription',
+    supportedProfile: [SUBSCRIPTION_PROFILE],
+    documentation: SUBSCRIBING,
+    interaction: [
+      { code: 'create' },
+      { code: 'read' },
+      { code: 'update' },
+      { code: 'delete' },
+      { code: 'search-type' },
+    ],
+    versioning: 'versioned',
+    readHistory: false,
+    updateCreate: false,
+    conditionalCreate: false,
+    conditionalRead: 'full-support',
+    conditionalUpdate: false,
+    conditionalDelete: 'not-supported',
+    searchParam: SUBSCRIPTION_PARAMETERS.map(declared),
+    operation: [
+      { name: 'status', definition: STATUS_OPERATION, documentation: 'Of one, or of all own.' },
+      { name: 'events', definition: EVENTS_OPERATION, documentation: EVENTS },
+    ],
+  };
+}
+
 /**
  * What this server can do (R4 CapabilityStatement; cpb-14: an instance states its implementation).
  * @param elements what becomes of the elements of an Observation that is sent in
@@ -179,7 +223,7 @@ export function renderCapabilities(
     status: 'active',
     date: CAPABILITIES_DATE,
     kind: 'instance',
-    instantiates: [`${BULK}CapabilityStatement/bulk-data`],
+    instantiates: [`${BULK}CapabilityStatement/bulk-data`, SERVER_STATEMENT],
     software: { name: 'Vital-sign gateway', version: softwareVersion },
     implementation: { description: 'Vital-sign gateway of a site', url: baseUrl },
     fhirVersion: '4.0.1',
@@ -199,12 +243,13 @@ export function renderCapabilities(
             },
           ],
           description:
-            'How to get a token stands in .well-known/smart-configuration under this base; that and this statement ask for none. Everything else asks for one with system scopes: Observation.r to read, Observation.s to search, likewise Patient, Group, Device, Encounter, Practitioner, Location, SearchParameter and OperationDefinition; what _include would bring is left out where it may not be read; Observation.c to send in, and Patient.cu to register. Scopes for reading Observations may be narrowed by category, code, combo-code and status; what such a token may not see is answered as not there, and a search says that it was narrowed.',
+            'How to get a token stands in .well-known/smart-configuration under this base; that and this statement ask for none. Everything else asks for one with system scopes: Observation.r to read, Observation.s to search, likewise Patient, Group, Device, Encounter, Practitioner, Location, SearchParameter and OperationDefinition; what _include would bring is left out where it may not be read; Observation.c to send in, Patient.cu to register, and Subscription.cruds, which no wildcard includes. Scopes for reading Observations may be narrowed by category, code, combo-code and status; what such a token may not see is answered as not there, and a search says that it was narrowed.',
         },
         resource: [
           ...[observations(elements), patients(), wards()],
           ...DIRECTORY_TYPES.map(directory),
           ...(['SearchParameter', 'OperationDefinition'] as const).map(definitions),
+          subscriptions(baseUrl),
         ],
         operation: exporting('export'),
         interaction: [

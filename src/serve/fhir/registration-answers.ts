@@ -38,7 +38,8 @@ function readJson(bytes: Buffer): unknown {
   }
 }
 
-function readIfMatch(header: string | undefined): number | null {
+/** The version that `If-Match` names; null: none is. */
+export function readIfMatch(header: string | undefined): number | null {
   if (header === undefined) return null;
   const [, versionId] = /^\s*(?:W\/)?"([^"]*)"\s*$/.exec(header) ?? [];
   if (versionId === undefined) {

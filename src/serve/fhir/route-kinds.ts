@@ -29,7 +29,7 @@ export const FORM: readonly ParameterSpec[] = [
   { name: '_format', in: 'query', description: 'json, application/json or application/fhir+json' },
   { name: '_pretty', in: 'query', description: 'true: with line breaks' },
 ];
-const PAGING: readonly ParameterSpec[] = [
+export const PAGING: readonly ParameterSpec[] = [
   { name: '_count', in: 'query', description: 'Entries a page, at most 1000' },
   { name: '_page', in: 'query', description: 'From a next link' },
 ];
@@ -55,7 +55,7 @@ const SINCE: ParameterSpec = {
   example: '2026-03-01T08:00:00Z',
   description: 'An instant; versions from then on',
 };
-const HANDLING: ParameterSpec = {
+export const HANDLING: ParameterSpec = {
   name: 'Prefer',
   in: 'header',
   example: 'handling=strict',
@@ -66,7 +66,7 @@ export const CONDITIONAL: readonly ParameterSpec[] = [
   { name: 'If-Modified-Since', in: 'header', description: 'When the reader last looked' },
 ];
 
-function asQuery({ name, documentation }: SearchParameter<unknown>): ParameterSpec {
+export function asQuery({ name, documentation }: SearchParameter<unknown>): ParameterSpec {
   return { name, in: 'query', description: documentation, repeats: true };
 }
 
@@ -156,6 +156,15 @@ export function operation(
   };
 }
 
+/** The body of a search by POST. */
+export function formBody(): BodySpec {
+  return {
+    content: { 'application/x-www-form-urlencoded': { schema: { type: 'object' } } },
+    maxBytes: MAX_FORM_BYTES,
+    optional: true,
+  };
+}
+
 /** A search by GET and by POST: the same parameters in the address or in a form. */
 export function search(
   type: Served,
@@ -179,17 +188,12 @@ export function search(
     audit: auditOf('search', `/fhir/${type}`),
     handler,
   };
-  const form: BodySpec = {
-    content: { 'application/x-www-form-urlencoded': { schema: { type: 'object' } } },
-    maxBytes: MAX_FORM_BYTES,
-    optional: true,
-  };
   return [
     { method: 'get', path: `/fhir/${type}`, summary: `Searches ${type}s`, ...facts },
     {
       method: 'post',
       path: `/fhir/${type}/_search`,
-      body: form,
+      body: formBody(),
       summary: `Searches ${type}s by a form`,
       ...facts,
     },

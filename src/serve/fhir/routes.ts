@@ -29,6 +29,8 @@ import {
 } from './route-kinds.js';
 import type { FhirSite } from './site.js';
 import { statisticsRoutes } from './statistics-routes.js';
+import { subscriptionRoutes } from './subscriptions/routes.js';
+import type { SubscriptionServices } from './subscriptions/subscription-services.js';
 
 export interface FhirSettings extends Pick<FhirSite, 'pool' | 'onRegistered'> {
   /** Base of every absolute link, without a slash at its end. */
@@ -36,6 +38,7 @@ export interface FhirSettings extends Pick<FhirSite, 'pool' | 'onRegistered'> {
   /** IANA name of the zone of times without an offset. */
   readonly siteZone: string;
   readonly deliveries: DeliveryServices;
+  readonly subscriptions: Omit<SubscriptionServices, 'baseUrl' | 'siteMs' | 'intake'>;
 }
 
 function observationRoutes(site: FhirSite): Route[] {
@@ -231,6 +234,11 @@ export function fhirArea(settings: FhirSettings): Area {
       ...definitionRoutes(site, renderDefinitions(statement, baseUrl)),
       ...registrationRoutes(site),
       ...deliveryRoutes(site, settings.deliveries),
+      ...subscriptionRoutes({
+        ...site,
+        ...settings.subscriptions,
+        intake: settings.deliveries.intake,
+      }),
     ],
   };
 }

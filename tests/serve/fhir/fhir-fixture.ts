@@ -105,6 +105,11 @@ export class FhirFixture {
       siteZone,
       onRegistered: (patientKey) => registered.push(patientKey),
       deliveries: deliveriesOf(database),
+      subscriptions: {
+        ...{ pool: database.pool, readers: database.pool, clock: Date.now },
+        refusalOf: () => null,
+        onChanged: () => undefined,
+      },
     });
     const passing: express.RequestHandler = (_req, _res, next) => {
       next();

@@ -72,7 +72,7 @@ describe('the CapabilityStatement', () => {
       name: 'ward',
       ...{ 'based-on': 'ServiceRequest/1', 'part-of': 'Procedure/1', focus: 'Device/1' },
       ...{ specimen: 'Specimen/1', _security: 'R', _source: 'urn:x' },
-      ...{ url: 'urn:x', base: 'Observation' },
+      ...{ url: 'urn:x', base: 'Observation', criteria: 'http' },
     };
     const types = (statement.rest?.[0]?.resource ?? []).map(({ type }) => type);
     const served = [
@@ -85,6 +85,7 @@ describe('the CapabilityStatement', () => {
       'Location',
       'SearchParameter',
       'OperationDefinition',
+      'Subscription',
     ];
     expect(types).toEqual(served);
     // Wards belong to another area: tests/serve/exports.
@@ -95,7 +96,7 @@ describe('the CapabilityStatement', () => {
         expect(definition).toMatch(/^http:\/\/hl7\.org\/fhir\/SearchParameter\//);
         const query = `${type}?${name}=${values[name] ?? ''}`;
         const { status, body } = await fhir.ask<AnyBundle>(query, {
-          scopes: 'system/*.rs',
+          scopes: 'system/*.rs system/Subscription.rs',
           headers: { Prefer: 'handling=strict' },
         });
         expect([query, status, body.type]).toEqual([query, 200, 'searchset']);
@@ -105,7 +106,7 @@ describe('the CapabilityStatement', () => {
       );
       for (const name of others) {
         const { status } = await fhir.ask(`${type}?${name}=${values[name] ?? ''}`, {
-          scopes: 'system/*.rs',
+          scopes: 'system/*.rs system/Subscription.rs',
         });
         expect([type, name, status]).toEqual([type, name, 400]);
       }
@@ -135,6 +136,31 @@ describe('the CapabilityStatement', () => {
       const { status } = await fhir.ask(`Observation/$${name}?${queries[name] ?? ''}`);
       expect([name, status]).toEqual([name, 200]);
     }
+  });
+
+  // Subscriptions R5 Backport 1.1.0, CapabilityStatement for R4 servers; what it claims is tried in tests/subscriptions.
+  it('names the topics that can be subscribed to, and the operations of the guide', async () => {
+    const { extension = [], operation = [], supportedProfile = [] } = resource('Subscription');
+    const guide = 'http://hl7.org/fhir/uv/subscriptions-backport';
+    expect(statement.instantiates).toContain(
+      `${guide}/CapabilityStatement/backport-subscription-server-r4`,
+    );
+    expect(supportedProfile).toEqual([`${guide}/StructureDefinition/backport-subscription`]);
+    expect(extension.map(({ valueCanonical }) => valueCanonical)).toEqual(
+      ['new', 'corrected', 'withdrawn', 'published'].map(
+        (name) => `${fhir.url}/fhir/SubscriptionTopic/vital-sign-${name}`,
+      ),
+    );
+    expect(new Set(extension.map(({ url }) => url))).toEqual(
+      new Set([`${guide}/StructureDefinition/capabilitystatement-subscriptiontopic-canonical`]),
+    );
+    expect(operation.map(({ name, definition }) => [name, definition])).toEqual(
+      ['status', 'events'].map((name) => [
+        ...[name, `${guide}/OperationDefinition/backport-subscription-${name}`],
+      ]),
+    );
+    const { status } = await fhir.ask('Subscription/$status', { scopes: 'system/Subscription.s' });
+    expect(status).toBe(200);
   });
 
   it('claims the interactions that are offered, and no others', async () => {

@@ -43,6 +43,9 @@ export const EXPRESSIONS: Readonly<Record<string, string>> = {
   'Encounter.patient': 'Encounter.subject.where(resolve() is Patient)',
   'Practitioner.identifier': 'Practitioner.identifier',
   'Location.name': 'Location.name | Location.alias',
+  'Subscription.url': 'Subscription.channel.endpoint',
+  'Subscription.status': 'Subscription.status',
+  'Subscription.criteria': 'Subscription.criteria',
 };
 
 /** Parameters that every type has (FHIR R4 §3.1.1.4.6). */

@@ -41,6 +41,21 @@ export const OPERATION_FACTS: Readonly<Record<string, OperationFacts>> = {
     ],
     gives: [],
   },
+  status: {
+    takes: [
+      ['id', 0, '*', 'id'],
+      ['status', 0, '*', 'code'],
+    ],
+    gives: [['return', 1, '1', 'Bundle']],
+  },
+  events: {
+    takes: [
+      ['eventsSinceNumber', 0, '1', 'string'],
+      ['eventsUntilNumber', 0, '1', 'string'],
+      ['content', 0, '1', 'code'],
+    ],
+    gives: [['return', 1, '1', 'Bundle']],
+  },
 };
 
 export function parametersOf(code: string): OperationDefinitionParameter[] {

@@ -88,7 +88,7 @@ type Level = 'system' | 'type' | 'instance';
 
 function toOperationDefinition(
   type: ResourceType | null,
-  level: Level,
+  levels: readonly Level[],
   { name, definition, documentation }: CapabilityStatementRestResourceOperation,
   { baseUrl, date }: Frame,
 ): OperationDefinition {
@@ -106,23 +106,24 @@ function toOperationDefinition(
     code: name,
     base: definition,
     ...(type === null ? {} : { resource: [type] }),
-    system: level === 'system',
-    type: level === 'type',
-    instance: level === 'instance',
+    system: levels.includes('system'),
+    type: levels.includes('type'),
+    instance: levels.includes('instance'),
     ...(parameter.length === 0 ? {} : { parameter }),
   };
 }
 
-/** What concerns one Group is asked of it; every other operation here is asked of the type. */
-function levelOf(type: string): Level {
-  return type === 'Group' ? 'instance' : 'type';
+/** What concerns one Group or Subscription is asked of it; every other operation here is asked of the type. */
+function levelsOf(type: string, operation: string): readonly Level[] {
+  if (type === 'Subscription' && operation === 'status') return ['type', 'instance'];
+  return type === 'Group' || type === 'Subscription' ? ['instance'] : ['type'];
 }
 
 function definitionsOf(resource: CapabilityStatementRestResource, frame: Frame): Definition[] {
   const { type, searchParam = [], operation = [] } = resource;
   return [
     ...searchParam.map((one) => toSearchParameter(type, one, frame)),
-    ...operation.map((one) => toOperationDefinition(type, levelOf(type), one, frame)),
+    ...operation.map((one) => toOperationDefinition(type, levelsOf(type, one.name), one, frame)),
   ];
 }
 
@@ -131,7 +132,7 @@ export function renderDefinitions(statement: CapabilityStatement, baseUrl: strin
   const frame = { baseUrl, date: statement.date };
   const definitions = (statement.rest ?? []).flatMap(({ resource = [], operation = [] }) => [
     ...resource.flatMap((one) => definitionsOf(one, frame)),
-    ...operation.map((one) => toOperationDefinition(null, 'system', one, frame)),
+    ...operation.map((one) => toOperationDefinition(null, ['system'], one, frame)),
   ]);
   return definitions.sort((a, b) => ((a.id ?? '') < (b.id ?? '') ? -1 : 1));
 }
