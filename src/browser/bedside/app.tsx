@@ -18,7 +18,7 @@ export function App({ session }: { session: OpenSession }): JSX.Element {
   const takePage = usePageAlone(session);
   const say = sayIn(preferences.language);
   const { view } = state;
-  const beside = state.form !== null && ['signs', 'step', 'review'].includes(view.name);
+  const beside = state.form !== null && ['signs', 'step'].includes(view.name);
   return (
     <PageContext.Provider value={{ session, state, say, preferences, prefer }}>
       {view.name !== 'count' && <TopBar />}

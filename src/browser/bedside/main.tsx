@@ -23,6 +23,7 @@ async function openPage(into: HTMLElement): Promise<void> {
       };
     },
   });
+  into.replaceChildren();
   render(<App session={session} />, into);
 }
 

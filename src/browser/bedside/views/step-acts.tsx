@@ -6,13 +6,14 @@ import { nextStep } from '../form/next-step.js';
 import type { Entry } from '../form/set-form.js';
 import type { StepId } from '../form/steps.js';
 import { Act } from '../parts/act.js';
+import { Heading } from '../parts/heading.js';
 import { usePage } from '../parts/page-context.js';
 import { clearEntry, openStep, skipEntry } from '../session/fill-form.js';
 import { goTo } from '../session/go-to.js';
 import type { Session } from '../session/surroundings.js';
 
-/** From a step to the list, past it with a reason, or on to the next one. */
-export function StepActs({ entry }: { entry: Entry }): JSX.Element {
+/** The step's name, the way to the list, and the way past it with a reason. */
+export function StepHead({ entry, nth }: { entry: Entry; nth: number }): JSX.Element {
   const { say } = usePage();
   const [skipping, setSkipping] = useState(false);
   const toList = (session: Session): void => {
@@ -24,18 +25,23 @@ export function StepActs({ entry }: { entry: Entry }): JSX.Element {
     setSkipping(!skipping);
   };
   return (
-    <div class="acts">
-      {skipping && entry.absent === null && <SkipReasons entry={entry} />}
-      <div class="acts-row">
-        <Act does={toList}>{say('signs.all')}</Act>
-        {entry.absent === null && (
-          <Act does={askWhy} expanded={skipping}>
-            {say('skip')}
-          </Act>
-        )}
-        <NextAct from={entry.step} />
+    <>
+      <div class="step-head">
+        <Heading>
+          {say(`step.${entry.step}`)}
+          {nth > 1 && <span class="nth"> {say('step.nth', { n: nth })}</span>}
+        </Heading>
+        <div class="step-ways">
+          {entry.absent === null && (
+            <Act does={askWhy} expanded={skipping}>
+              {say('skip')}
+            </Act>
+          )}
+          <Act does={toList}>{say('signs.all')}</Act>
+        </div>
       </div>
-    </div>
+      {skipping && entry.absent === null && <SkipReasons entry={entry} />}
+    </>
   );
 }
 

@@ -7,13 +7,12 @@ import { stepOf, type Step } from '../form/steps.js';
 import { Act } from '../parts/act.js';
 import { ChoiceRow } from '../parts/choice-row.js';
 import { EntryAnswerBox } from '../parts/entry-answer.js';
-import { Heading } from '../parts/heading.js';
 import { usePage } from '../parts/page-context.js';
 import { entryOf, fillEntry } from '../session/fill-form.js';
 import { EntryChoices } from './choices.js';
 import { CountedValue } from './counted-value.js';
 import { NumberEntry } from './number-entry.js';
-import { StepActs } from './step-acts.js';
+import { NextAct, StepHead } from './step-acts.js';
 
 /** One act of measuring: the value, what is said of it, and how it was taken. */
 export function StepView({ entryId }: { entryId: number }): JSX.Element | null {
@@ -26,10 +25,7 @@ export function StepView({ entryId }: { entryId: number }): JSX.Element | null {
   const typesNow = step.kind === 'numbers' && typing !== null && entry.absent === null;
   return (
     <section class="step">
-      <Heading>
-        {say(`step.${step.id}`)}
-        {place > 0 && <span class="nth"> {say('step.nth', { n: place + 1 })}</span>}
-      </Heading>
+      <StepHead entry={entry} nth={place + 1} />
       <p class="quiet">{say(`how.${step.id}`)}</p>
       {entry.absent === null ? (
         <Value entry={entry} step={step} typing={typing} setTyping={setTyping} />
@@ -40,7 +36,13 @@ export function StepView({ entryId }: { entryId: number }): JSX.Element | null {
       <EntryAnswerBox entry={entry} />
       {entry.absent === null && <EntryChoices entry={entry} />}
       <Remark entry={entry} />
-      {!typesNow && <StepActs entry={entry} />}
+      {!typesNow && (
+        <div class="acts">
+          <div class="acts-row">
+            <NextAct from={entry.step} />
+          </div>
+        </div>
+      )}
     </section>
   );
 }

@@ -31,6 +31,7 @@ export const ENGLISH = {
   'who.ask': 'Who is it?',
   'who.number': 'Number on the wristband, scanned or typed',
   'who.kind': 'Kind of number',
+  'who.system': 'System of the number (URI)',
   'who.any-kind': 'Any',
   'who.choose-kind': 'Choose …',
   'who.look-up': 'Look up',

@@ -33,6 +33,7 @@ export const GERMAN: Readonly<Record<MessageKey, string>> = {
   'who.ask': 'Wer ist es?',
   'who.number': 'Nummer auf dem Armband, gescannt oder getippt',
   'who.kind': 'Art der Nummer',
+  'who.system': 'System der Nummer (URI)',
   'who.any-kind': 'Beliebig',
   'who.choose-kind': 'Wählen …',
   'who.look-up': 'Suchen',
