@@ -57,7 +57,7 @@ export async function applyPatientEvent(
   if (doubt !== undefined) return DOUBT_WORDS[doubt];
   const known = [event.patient.identifier, ...event.patient.others];
   if (REGISTERING.has(event.kind)) {
-    const fault = await register(services, event);
+    const fault = await register(services, event, submissionId);
     if (fault !== null) return fault;
   }
   if (event.kind === 'merged') {
@@ -96,7 +96,11 @@ const OUTCOME_WORDS = {
 } as const;
 
 /** What the message does not state stays as it is registered. */
-async function register({ pool }: PatientEventServices, event: PatientEvent): Promise<EventFault> {
+async function register(
+  { pool }: PatientEventServices,
+  event: PatientEvent,
+  submissionId: string,
+): Promise<EventFault> {
   for (let attempt = 1; attempt <= ATTEMPTS; attempt += 1) {
     const identifiers = [event.patient.identifier, ...event.patient.others];
     const before = await findRegisteredResource(pool, identifiers);
@@ -107,6 +111,7 @@ async function register({ pool }: PatientEventServices, event: PatientEvent): Pr
       claimedId: null,
       expectedVersion: before?.version ?? null,
       clientKey: null,
+      submissionId,
     });
     if ('version' in result) return null;
     if (result.outcome !== 'stale-version') {
@@ -133,10 +138,12 @@ async function merge(
     if (outcome.kind === 'unknown') {
       if (outcome.which === 'survivor') return OUTCOME_WORDS['patient-unknown'];
       const others = [...event.patient.others, retired];
-      const fault = await register({ pool } as PatientEventServices, {
-        ...event,
-        patient: { ...event.patient, others },
-      });
+      const patient = { ...event.patient, others };
+      const fault = await register(
+        { pool } as PatientEventServices,
+        { ...event, patient },
+        submissionId,
+      );
       if (fault !== null) return fault;
     }
   }

@@ -93,6 +93,11 @@ export function firstAuditIdAt(epochMs: number): string {
   return `${uuidTime(Math.max(0, epochMs))}-0000-0000-000000000000`;
 }
 
+/** When an entry was recorded, in ms since the epoch. */
+export function recordedMsOf(auditId: string): number {
+  return Number.parseInt(auditId.slice(0, 8) + auditId.slice(9, 13), 16);
+}
+
 /** The entry as it is kept, with an id of its own. */
 export function toRecord(entry: AuditEntry, writerKey: number | null): AuditRecord {
   return {

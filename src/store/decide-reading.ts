@@ -110,6 +110,7 @@ async function keepDecision(
       action: `decision-${decision.action}`,
       outcome: status,
       entity: `readings/${readingId}`,
+      ...(envelope.clientKey === null && { detail: { submission: envelope.submissionId } }),
     },
   ]);
 }

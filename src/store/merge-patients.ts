@@ -79,7 +79,7 @@ async function mergeInside(
       action: 'patients-merged',
       outcome: 200,
       entity: `Patient/${retired.id}`,
-      detail: { survivor: `Patient/${survivor.id}`, merge: mergeId },
+      detail: { survivor: `Patient/${survivor.id}`, merge: mergeId, ...messageOf(cause) },
     },
   ]);
   const stampMs = await takeStamp(client);
@@ -88,6 +88,11 @@ async function mergeInside(
   if (retired.registered) await addLinkedVersion(client, retired.key, stampMs);
   await addLinkedVersion(client, survivor.key, stampMs);
   return { mergeId, readings };
+}
+
+/** The message that did it, for the audit trail. */
+function messageOf({ clientKey, submissionId }: MergeCause): { submission?: string } {
+  return clientKey === null && submissionId !== null ? { submission: submissionId } : {};
 }
 
 /**

@@ -25,6 +25,8 @@ export interface Registration extends RegisteredPatient {
   /** Null: a message of a peer registers. */
   readonly clientKey: number | null;
   readonly origin?: Origin | undefined;
+  /** The message that registers. */
+  readonly submissionId?: string | undefined;
 }
 
 export type RegistrationRefusal =
@@ -191,13 +193,13 @@ async function writeVersion(
     'update patient_versions set superseded = $2 where patient_key = $1 and superseded is null',
     [patientKey, stamp],
   );
-  const { familyName, birthDate, gender } = registration;
+  const { familyName, birthDate, gender, clientKey, submissionId } = registration;
   // Read back, so that what the sender is shown is to the letter what every reader will be.
   const { rows } = await client.query<{ resource: Record<string, unknown> }>(
     `insert into patient_versions
-       (patient_key, version, stamp, family_name, birth_date, gender, resource)
-     values ($1, $2, $3, $4, $5, $6, $7) returning resource`,
-    [patientKey, next, stamp, familyName, birthDate, gender, json],
+       (patient_key, version, stamp, family_name, birth_date, gender, resource, client_key, submission_id)
+     values ($1, $2, $3, $4, $5, $6, $7, $8, $9) returning resource`,
+    [patientKey, next, stamp, familyName, birthDate, gender, json, clientKey, submissionId],
   );
   const kept = { id, version: next, stampMs, resource: rows[0]?.resource ?? {} };
   return { outcome: version === null ? 'created' : 'updated', patientKey, version: kept };
@@ -220,7 +222,7 @@ async function findSame(
 
 async function audit(
   client: PoolClient,
-  { clientKey, origin }: Registration,
+  { clientKey, origin, submissionId }: Registration,
   patientKey: number,
   id: string,
   outcome: number,
@@ -232,7 +234,7 @@ async function audit(
       action: 'register-patient',
       outcome,
       entity: `Patient/${id}`,
-      detail: { version },
+      detail: { version, ...(submissionId === undefined ? {} : { submission: submissionId }) },
     },
   ]);
 }

@@ -68,11 +68,13 @@ export interface Branch {
  * page first, then its names: so no dictionary is looked at for rows that are not shown.
  * @param order to sort by; without the id of a reading in it the order is not whole
  * @param limit placeholder of how many
+ * @param joins of what the rows point to
  */
 export function fromShown(
   branches: readonly Branch[],
   order: readonly OrderKey[],
   limit: string,
+  joins = READING_DICTIONARIES,
 ): string {
   const selects = branches.map(
     ({ shown, demands }) =>
@@ -80,8 +82,7 @@ export function fromShown(
          from readings r where ${demands.join(' and ')} order by ${orderSql(order)} limit ${limit}`,
   );
   const [only = ''] = selects;
-  if (selects.length === 1)
-    return `(${only}) r ${READING_DICTIONARIES} order by ${orderSql(order)}`;
+  if (selects.length === 1) return `(${only}) r ${joins} order by ${orderSql(order)}`;
   const merged = selects.map((select) => `(${select})`).join(' union all ');
   const ranked = orderSql(
     order.flatMap((one) =>
@@ -89,7 +90,7 @@ export function fromShown(
     ),
   );
   return `(select r.* from (${merged}) r order by ${ranked} limit ${limit}) r
-    ${READING_DICTIONARIES} order by ${ranked}`;
+    ${joins} order by ${ranked}`;
 }
 
 /** A column of {@link fromShown} that rows are sorted by. */

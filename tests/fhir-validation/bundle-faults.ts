@@ -28,11 +28,11 @@ const rules = Object.entries(INVARIANTS).map(([key, expression]) => ({
   evaluate: fhirpath.compile(expression, r4, { async: false }),
 }));
 
+const CHECKED = ['Observation', 'Patient', 'Provenance', 'AuditEvent'];
+
 export function bundleFaults(bundle: Bundle<FhirResource>): string[] {
   const inside = (bundle.entry ?? []).flatMap(({ resource }) =>
-    resource?.resourceType === 'Observation' || resource?.resourceType === 'Patient'
-      ? resourceFaults(JSON.stringify(resource))
-      : [],
+    CHECKED.includes(resource?.resourceType ?? '') ? resourceFaults(JSON.stringify(resource)) : [],
   );
   return [
     ...schemaFaults('Bundle', bundle),

@@ -1,6 +1,6 @@
 /**
  * FHIRPath invariants, word for word from the R4 (4.0.1) structure definitions of Observation, the
- * vital-signs profile, Patient, DomainResource, Element, Extension and other data types; evaluated by `fhirpath`
+ * vital-signs profile, Patient, AuditEvent, DomainResource, Element, Extension and other data types; evaluated by `fhirpath`
  * with its R4 model. An empty result passes, as in the FHIRPath rules of the standard's validators.
  */
 import fhirpath from 'fhirpath';
@@ -73,6 +73,7 @@ const INVARIANTS: readonly Invariant[] = [
     on: 'Patient.contact',
     expression: 'name.exists() or telecom.exists() or address.exists() or organization.exists()',
   },
+  { key: 'sev-1', on: 'AuditEvent.entity', expression: 'name.empty() or query.empty()' },
   { key: 'dom-2', on: '%resource', expression: 'contained.contained.empty()' },
   {
     key: 'dom-4',

@@ -6,6 +6,8 @@ import type { ValidateFunction } from 'ajv';
 type ResourceType =
   | 'Observation'
   | 'Patient'
+  | 'Provenance'
+  | 'AuditEvent'
   | 'OperationOutcome'
   | 'Bundle'
   | 'CapabilityStatement'

@@ -1,11 +1,12 @@
 /** Everything that the checks of this folder find wrong with a resource, given as the text that goes over the wire. */
-import type { Observation, OperationOutcome, Patient } from 'fhir/r4.js';
+import type { AuditEvent, Observation, OperationOutcome, Patient, Provenance } from 'fhir/r4.js';
 import { narrativeFaults } from './check-narrative.js';
 import { profileFaults } from './check-profiles.js';
+import { auditEventFaults, provenanceFaults } from './check-security-events.js';
 import { invariantFaults } from './invariants.js';
 import { schemaFaults } from './r4-json-schema.js';
 
-type Checked = Observation | Patient | OperationOutcome;
+type Checked = Observation | Patient | Provenance | AuditEvent | OperationOutcome;
 
 /** An empty list means: conforms, as far as the checks here see. */
 export function resourceFaults(json: string): string[] {
@@ -16,5 +17,7 @@ export function resourceFaults(json: string): string[] {
     ...invariantFaults(resource),
     ...(resource.text === undefined ? [] : narrativeFaults(resource.text.div)),
     ...(resource.resourceType === 'Observation' ? profileFaults(resource) : []),
+    ...(resource.resourceType === 'Provenance' ? provenanceFaults(resource) : []),
+    ...(resource.resourceType === 'AuditEvent' ? auditEventFaults(resource) : []),
   ];
 }

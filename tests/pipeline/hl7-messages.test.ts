@@ -2,10 +2,10 @@
  * Messages over a real socket to the record's search. Form of the messages: IHE DEV TF-2 §3.1.4 (PCD-01),
  * IHE DEV PCIM §3.51 (associations), HL7 v2.9.1 chapter 3 (ADT); people, devices and values are invented.
  */
-import { connect } from 'node:net';
 import { MRN, registerPatient } from '../setup/example-sets.js';
 import { openTestGateway } from '../setup/gateway.js';
 import type { TestGateway } from '../setup/gateway.js';
+import { hl7Time, sendMessage } from '../setup/send-message.js';
 
 let gateway: TestGateway;
 let port: number;
@@ -23,31 +23,7 @@ beforeAll(async () => {
 
 afterAll(() => gateway.close());
 
-/** Sends one message in a frame and resolves with what is answered until the connection ends. */
-async function send(segments: readonly string[]): Promise<string> {
-  const frame = Buffer.concat([
-    Buffer.from([0x0b]),
-    Buffer.from(`${segments.join('\r')}\r`),
-    Buffer.from([0x1c, 0x0d]),
-  ]);
-  return new Promise((resolve, reject) => {
-    let told = '';
-    const socket = connect(port, '127.0.0.1', () => {
-      socket.end(frame);
-    });
-    socket.on('data', (chunk: Buffer) => {
-      told += chunk.toString('latin1');
-    });
-    socket.on('close', () => {
-      resolve(told);
-    });
-    socket.on('error', reject);
-  });
-}
-
-function hl7Time(epochMs: number): string {
-  return `${new Date(epochMs).toISOString().replaceAll(/[-:T]/g, '').slice(0, 14)}+0000`;
-}
+const send = (segments: readonly string[]): Promise<string> => sendMessage(port, segments);
 
 let messages = 0;
 const START_MS = Math.floor(Date.now() / 1000) * 1000 - 120_000;

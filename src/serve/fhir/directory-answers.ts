@@ -10,7 +10,7 @@ import {
 import type { Directory, DirectoryCondition } from '../../store/find-directory.js';
 import { readLastStamp } from '../../store/publication-clock.js';
 import { pathParameter } from '../http/route.js';
-import { matchEntry, outcomeEntry } from './bundle.js';
+import { matchEntry } from './bundle.js';
 import {
   DEVICE_PARAMETERS,
   ENCOUNTER_PARAMETERS,
@@ -21,7 +21,6 @@ import type { FhirAnswer } from './fhir-handler.js';
 import { toFhirJson } from './fhir-json.js';
 import { handlingOf } from './negotiate.js';
 import { parseSearch } from './parse-search.js';
-import { passedOver } from './passed-over.js';
 import type { Pair } from './query-parameters.js';
 import { badValue, refusal } from './refuse.js';
 import {
@@ -30,7 +29,7 @@ import {
   renderLocation,
   renderPractitioner,
 } from './render-directory.js';
-import { answerPage } from './search.js';
+import { answerPage, ignoredEntries } from './search.js';
 import type { SearchParameter } from './search-parameter.js';
 import { shapeResource } from './shape-resource.js';
 import { isId } from './site.js';
@@ -117,9 +116,6 @@ export async function searchDirectory(
     entryOf: (found) =>
       matchEntry(`${baseUrl}/${type}/${idOf(found)}`, shapeResource(found, shape)),
     placeOf: (found) => ({ keyMs: 0, id: idOf(found), version: 0 }),
-    extraEntries: () => {
-      const [first, ...rest] = search.ignored.map(passedOver);
-      return Promise.resolve(first === undefined ? [] : [outcomeEntry([first, ...rest])]);
-    },
+    extraEntries: () => Promise.resolve(ignoredEntries(search)),
   });
 }

@@ -7,6 +7,7 @@ import { includeEntry } from './bundle.js';
 import type { IncludeName } from './parse-search.js';
 import type { OutcomeIssue } from './render-outcome.js';
 import type { FhirSite } from './site.js';
+import { hasScope } from '../auth/scopes.js';
 import { maySee } from './visibility.js';
 import type { ShownResource } from './visibility.js';
 
@@ -64,7 +65,7 @@ export function leftOut(
 ): OutcomeIssue[] {
   const types = includes.flatMap(({ type }) =>
     // Of Observations each is judged by itself.
-    type === 'Observation' || maySee(scopes, { type }) ? [] : [type],
+    type === 'Observation' || hasScope(scopes, `system/${type}.r`) ? [] : [type],
   );
   return [...new Set(types)].map((type) => ({
     severity: 'information',

@@ -10,6 +10,7 @@ import { handlingOf } from './negotiate.js';
 import {
   OBSERVATION_OFFER,
   observationEntry,
+  patientsSeen,
   placesIn,
   suppressed,
 } from './observation-answers.js';
@@ -66,7 +67,7 @@ export async function lastObservations(
     links,
     entries: [...entries, ...included, outcome],
   });
-  return { status: 200, text };
+  return { status: 200, text, looked: { patientIds: patientsSeen(conditions, found) } };
 }
 
 function readMax(given: readonly Pair[]): number {

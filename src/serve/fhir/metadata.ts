@@ -3,21 +3,22 @@ import type {
   CapabilityStatement,
   CapabilityStatementRestResource,
   CapabilityStatementRestResourceOperation,
-  CapabilityStatementRestResourceSearchParam,
 } from 'fhir/r4.js';
 import { CATALOGUE } from '../../vitals/catalogue.js';
 import { VITALS } from '../../vitals/words.js';
 import { MAX_DELIVERY_BYTES, MAX_DELIVERY_ENTRIES } from './bundle-answers.js';
 import { DEFINITION_PARAMETERS } from './definitions/definition-parameters.js';
+import { declared, included } from './declare-search.js';
 import { DIRECTORY_TYPES } from './directory-answers.js';
 import type { DirectoryType } from './directory-answers.js';
 import type { FhirAnswer } from './fhir-handler.js';
 import { DEFAULT_COUNT, MAX_COUNT } from './result-parameters.js';
 import { OBSERVATION_INCLUDES } from './observation-includes.js';
+import { PATIENT_INCLUDES } from './patient-answers.js';
 import { US_CORE_PATIENT } from './render-patient.js';
 import { OBSERVATION_PARAMETERS, PATIENT_PARAMETERS } from './search-parameters.js';
-import type { SearchParameter } from './search-parameter.js';
 import { STATISTIC_CODES } from './statistics.js';
+import { auditEvents, provenance } from './unchanging-capabilities.js';
 import {
   EVENTS_OPERATION,
   SERVER_STATEMENT,
@@ -34,7 +35,7 @@ const CAPABILITIES_DATE = '2026-11-26';
 const VITAL_SIGNS_PROFILE = 'http://hl7.org/fhir/StructureDefinition/vitalsigns';
 const SECURITY_SERVICES = 'http://terminology.hl7.org/CodeSystem/restful-security-service';
 
-const SEARCHING = `_summary, _elements, _total, _count and _sort are taken; a resource shown in part has the tag SUBSETTED. Prefer: handling=strict refuses every parameter that is not offered, handling=lenient passes over them. Without either, a parameter is refused if the result would be wider without it, and passed over if it only shapes the answer (an _include that is not offered, _revinclude, _contained). Pages have ${DEFAULT_COUNT} matches unless _count says otherwise, ${MAX_COUNT} at most; the pages of one search show the state of its first page. The outcome entry of a first page says how many held, unpublished readings the search would have met. Times without an offset are those of the site; ap takes a tenth of the time from the last change of the site.`;
+const SEARCHING = `_summary, _elements, _total, _count and _sort are taken; a resource shown in part has the tag SUBSETTED. Prefer: handling=strict refuses every parameter that is not offered, handling=lenient passes over them. Without either, a parameter is refused if the result would be wider without it, and passed over if it only shapes the answer (an _include or _revinclude that is not offered, _contained). Pages have ${DEFAULT_COUNT} matches unless _count says otherwise, ${MAX_COUNT} at most; the pages of one search show the state of its first page. The outcome entry of a first page says how many held, unpublished readings the search would have met. Times without an offset are those of the site; ap takes a tenth of the time from the last change of the site.`;
 
 const OBSERVATION_SEARCHING = `_summary, _elements, _total, _count and _sort are taken; a resource shown in part has the tag SUBSETTED. _sort takes date, _lastUpdated and _id, one or several with commas, each also with a minus; without it, measurements come newest first where a patient is named, else in order of publication. A reader that asks _lastUpdated=gt[greatest seen]&_sort=_lastUpdated and follows the next links to the end misses no change and meets no unchanged Observation twice.`;
 
@@ -51,15 +52,6 @@ function exporting(
 ): CapabilityStatementRestResourceOperation[] {
   const definition = `${BULK}OperationDefinition/${level}`;
   return [{ name: 'export', definition, documentation: EXPORTING }];
-}
-
-function declared({
-  name,
-  type,
-  definition,
-  documentation,
-}: SearchParameter<unknown>): CapabilityStatementRestResourceSearchParam {
-  return { name, type, definition, documentation };
 }
 
 type Interactions = NonNullable<CapabilityStatementRestResource['interaction']>;
@@ -110,7 +102,7 @@ function observations(elements: string): CapabilityStatementRestResource {
     conditionalUpdate: false,
     conditionalDelete: 'not-supported',
     operation: OPERATIONS,
-    searchInclude: OBSERVATION_INCLUDES.map(({ name }) => name),
+    ...included(OBSERVATION_INCLUDES),
     searchParam: OBSERVATION_PARAMETERS.map(declared),
   };
 }
@@ -130,6 +122,7 @@ function patients(): CapabilityStatementRestResource {
     conditionalRead: 'full-support',
     conditionalUpdate: true,
     conditionalDelete: 'not-supported',
+    ...included(PATIENT_INCLUDES),
     searchParam: PATIENT_PARAMETERS.map(declared),
     operation: exporting('patient-export'),
   };
@@ -243,10 +236,10 @@ export function renderCapabilities(
             },
           ],
           description:
-            'How to get a token stands in .well-known/smart-configuration under this base; that and this statement ask for none. Everything else asks for one with system scopes: Observation.r to read, Observation.s to search, likewise Patient, Group, Device, Encounter, Practitioner, Location, SearchParameter and OperationDefinition; what _include would bring is left out where it may not be read; Observation.c to send in, Patient.cu to register, and Subscription.cruds, which no wildcard includes. Scopes for reading Observations may be narrowed by category, code, combo-code and status; what such a token may not see is answered as not there, and a search says that it was narrowed.',
+            'How to get a token stands in .well-known/smart-configuration under this base; that and this statement ask for none. Everything else asks for one with system scopes: Observation.r to read, Observation.s to search, likewise Patient, Group, Device, Encounter, Practitioner, Location, Provenance, SearchParameter and OperationDefinition; what _include or _revinclude would bring is left out where it may not be read; Observation.c to send in, Patient.cu to register, AuditEvent.rs and Subscription.cruds, which no wildcard includes. Scopes for reading Observations may be narrowed by category, code, combo-code and status; what such a token may not see is answered as not there, and a search says that it was narrowed.',
         },
         resource: [
-          ...[observations(elements), patients(), wards()],
+          ...[observations(elements), patients(), provenance(), auditEvents(), wards()],
           ...DIRECTORY_TYPES.map(directory),
           ...(['SearchParameter', 'OperationDefinition'] as const).map(definitions),
           subscriptions(baseUrl),

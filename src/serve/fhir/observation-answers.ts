@@ -76,6 +76,7 @@ export async function searchObservations(
   const conditions = [...search.conditions, ...narrowing];
   const sort = readSort(search);
   const includes = wanted(OBSERVATION_INCLUDES, search.includes);
+  let seen: readonly ObservationVersion[] = [];
   const answer = await answerPage({
     type: 'searchset',
     path: `${baseUrl}/Observation`,
@@ -90,7 +91,10 @@ export async function searchObservations(
     count: () => countObservations(pool, { conditions, asOfMs, shown }),
     entryOf: (version) => observationEntry(baseUrl, version, search.shape),
     placeOf: (version) => placeOf(version, sort),
-    includeEntries: (rows) => includeEntries(site, includes, rows, placesIn(rows), asOfMs, scopes),
+    includeEntries: (rows) => {
+      seen = rows;
+      return includeEntries(site, includes, rows, placesIn(rows), asOfMs, scopes);
+    },
     extraEntries: async () => [
       outcomeEntry([
         suppressed(await countHeldReadings(pool, { conditions, asOfMs })),
@@ -100,12 +104,20 @@ export async function searchObservations(
       ]),
     ],
   });
-  return { ...answer, looked: { patientIds: patientsNamed(conditions) } };
+  return { ...answer, looked: { patientIds: patientsSeen(conditions, seen) } };
 }
 
-/** The patients that a search names; one that names none is about all. */
-function patientsNamed(conditions: readonly ObservationCondition[]): string[] {
-  return [...new Set(conditions.flatMap((one) => (one.on === 'patient' ? one.ids : [])))];
+/**
+ * For the audit trail: the patients that a search names, and where it names them by what is known of them,
+ * those that it found. One that names none is about all.
+ */
+export function patientsSeen(
+  conditions: readonly ObservationCondition[],
+  found: readonly ObservationVersion[],
+): string[] {
+  const named = conditions.flatMap((one) => (one.on === 'patient' ? one.ids : []));
+  const isByName = conditions.some(({ on }) => on === 'patient-named');
+  return [...new Set([...named, ...(isByName ? found.map(({ patient }) => patient.id) : [])])];
 }
 
 /** A match as an entry. */

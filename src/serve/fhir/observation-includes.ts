@@ -7,6 +7,7 @@ import type { ObservationVersion } from '../../store/shown-observations.js';
 import type { Identifier } from '../../vitals/shapes.js';
 import type { Brought, SearchInclude } from './includes.js';
 import { toPatient } from './patient-answers.js';
+import { OBSERVATION_PROVENANCE } from './provenance-includes.js';
 import { renderShown } from './render-derived.js';
 import { renderDevice, renderEncounter, renderPractitioner } from './render-directory.js';
 
@@ -53,7 +54,7 @@ const loadSources: Include['load'] = async ({ pool }, rows, asOfMs) => {
 };
 
 function include(name: string, type: Include['type'], load: Include['load']): Include {
-  return { by: '_include', name: `Observation:${name}`, type, load };
+  return { by: '_include', name: `Observation:${name}`, type, to: type, load };
 }
 
 /** Nobody records or measures what was calculated. */
@@ -90,4 +91,5 @@ export const OBSERVATION_INCLUDES: readonly Include[] = [
     ),
   ),
   include('derived-from', 'Observation', loadSources),
+  OBSERVATION_PROVENANCE,
 ];

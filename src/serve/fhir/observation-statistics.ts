@@ -55,7 +55,8 @@ export async function observationStatistics(
     parameter.push(...shown.map((one) => ({ name: 'source', resource: renderShown(one) })));
   }
   const rest = parameter.length === 0 ? {} : { parameter };
-  return { status: 200, text: toFhirJson({ resourceType: 'Parameters', ...rest }) };
+  const text = toFhirJson({ resourceType: 'Parameters', ...rest });
+  return { status: 200, text, looked: { patientIds: [asked.patientId] } };
 }
 
 /** Leaving a code out would pass for the word that there is nothing under it. */

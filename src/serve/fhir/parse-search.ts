@@ -30,6 +30,8 @@ export interface IncludeName {
   readonly name: string;
   /** The type of what is brought along. */
   readonly type: FhirScopeType;
+  /** The type that the reference leads to: may stand as the third word. */
+  readonly to: FhirScopeType;
 }
 
 /** What a search offers beside its parameters. */
@@ -112,7 +114,7 @@ function includesNamed(
     (one) =>
       one.by === by &&
       (value === one.name ||
-        value === `${one.name}:${one.type}` ||
+        value === `${one.name}:${one.to}` ||
         (value === '*' && by === '_include')),
   );
 }

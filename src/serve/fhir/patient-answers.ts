@@ -9,16 +9,21 @@ import {
   listPatientVersions,
 } from '../../store/find-patients.js';
 import type { KeptPatient } from '../../store/find-patients.js';
-import { matchEntry, outcomeEntry } from './bundle.js';
+import type { Caller } from '../http/route.js';
+import { matchEntry } from './bundle.js';
 import type { FhirAnswer } from './fhir-handler.js';
+import { includeEntries, leftOut, wanted } from './includes.js';
+import type { SearchInclude } from './includes.js';
 import type { KeptType } from './kept-versions.js';
 import { handlingOf } from './negotiate.js';
 import { passedOver } from './passed-over.js';
 import { parseSearch } from './parse-search.js';
+import type { SearchOffer } from './parse-search.js';
+import { PATIENT_PROVENANCE } from './provenance-includes.js';
 import type { Pair } from './query-parameters.js';
 import { badValue } from './refuse.js';
 import { renderPatient } from './render-patient.js';
-import { answerPage, asOfOf } from './search.js';
+import { answerPage, asOfOf, issueEntries } from './search.js';
 import { PATIENT_PARAMETERS } from './search-parameters.js';
 import { shapeResource } from './shape-resource.js';
 import { isId } from './site.js';
@@ -46,16 +51,22 @@ export const PATIENTS: KeptType<KeptPatient> = {
   render: toPatient,
 };
 
+/** What may come along with Patients. */
+export const PATIENT_INCLUDES: readonly SearchInclude<KeptPatient>[] = [PATIENT_PROVENANCE];
+const PATIENT_OFFER: SearchOffer = { shaped: true, includes: PATIENT_INCLUDES };
+
 export async function searchPatients(
-  { pool, baseUrl, siteMs }: FhirSite,
+  site: FhirSite,
   pairs: readonly Pair[],
   req: Request,
+  { scopes }: Caller,
 ): Promise<FhirAnswer> {
+  const { pool, baseUrl, siteMs } = site;
   const asOfMs = await asOfOf(pool, pairs);
   const context = { siteMs, baseUrl, nowMs: asOfMs };
-  const search = parseSearch(pairs, PATIENT_PARAMETERS, handlingOf(req.headers), context, {
-    shaped: true,
-  });
+  const handling = handlingOf(req.headers);
+  const search = parseSearch(pairs, PATIENT_PARAMETERS, handling, context, PATIENT_OFFER);
+  const includes = wanted(PATIENT_INCLUDES, search.includes);
   if (search.sort !== null && search.sort !== '_id') throw badValue('_sort', 'takes _id here');
   const { conditions } = search;
   return answerPage({
@@ -71,9 +82,18 @@ export async function searchPatients(
       matchEntry(`${baseUrl}/Patient/${kept.id}`, shapeResource(toPatient(kept), search.shape)),
     placeOf: ({ id }) => ({ keyMs: 0, id, version: 0 }),
     patientOf: ({ id }) => id,
-    extraEntries: () => {
-      const [first, ...rest] = search.ignored.map(passedOver);
-      return Promise.resolve(first === undefined ? [] : [outcomeEntry([first, ...rest])]);
-    },
+    includeEntries: (rows) =>
+      includeEntries(
+        site,
+        includes,
+        rows,
+        rows.map(({ id }) => `Patient/${id}`),
+        asOfMs,
+        scopes,
+      ),
+    extraEntries: () =>
+      Promise.resolve(
+        issueEntries([...leftOut(includes, scopes), ...search.ignored.map(passedOver)]),
+      ),
   });
 }

@@ -8,6 +8,7 @@ import type {
   Route,
 } from '../http/route.js';
 import type { fhirHandler } from './fhir-handler.js';
+import type { IncludeName } from './parse-search.js';
 import type { SearchParameter } from './search-parameter.js';
 
 const FHIR_JSON = 'application/fhir+json';
@@ -43,12 +44,6 @@ const SHAPING: readonly ParameterSpec[] = [
   },
   { name: '_elements', in: 'query', description: 'Elements to show, with commas between them' },
 ];
-const INCLUDE: ParameterSpec = {
-  name: '_include',
-  in: 'query',
-  description: 'What comes along with the matches, e.g. Observation:patient; * for all',
-  repeats: true,
-};
 const SINCE: ParameterSpec = {
   name: '_since',
   in: 'query',
@@ -65,6 +60,16 @@ export const CONDITIONAL: readonly ParameterSpec[] = [
   { name: 'If-None-Match', in: 'header', description: 'Entity tags that the reader has' },
   { name: 'If-Modified-Since', in: 'header', description: 'When the reader last looked' },
 ];
+
+/** What may come along with the matches, as parameters. */
+function includeSpecs(offered: readonly IncludeName[]): ParameterSpec[] {
+  return (['_include', '_revinclude'] as const).flatMap((by) => {
+    const names = offered.filter((one) => one.by === by).map(({ name }) => name);
+    if (names.length === 0) return [];
+    const description = `What comes along with the matches: ${names.join(', ')}${by === '_include' ? '; * for all' : ''}`;
+    return [{ name: by, in: 'query' as const, description, repeats: true }];
+  });
+}
 
 export function asQuery({ name, documentation }: SearchParameter<unknown>): ParameterSpec {
   return { name, in: 'query', description: documentation, repeats: true };
@@ -85,13 +90,15 @@ type Served =
   | 'Encounter'
   | 'Practitioner'
   | 'Location'
+  | 'Provenance'
+  | 'AuditEvent'
   | 'SearchParameter'
   | 'OperationDefinition';
 type FhirScopeOf<Letter extends string> = `system/${Served}.${Letter}`;
 type Handler = ReturnType<typeof fhirHandler<[Caller]>>;
 
 /** What the audit trail says: the interaction, and the resource or its type. */
-function auditOf(interaction: string, path: string): AuditSpec {
+export function auditOf(interaction: string, path: string): AuditSpec {
   const [, entity] = /^\/fhir\/(\w+(?:\/:id)?)/.exec(path) ?? [];
   const action = `fhir-${interaction}`;
   return entity === undefined ? { action } : { action, entity };
@@ -151,7 +158,7 @@ export function operation(
     summary,
     parameters: [...own, ...parameters.map(asQuery), ...FORM, HANDLING],
     responses: { 200: fhirResponse('What the operation returns'), ...REFUSALS },
-    audit: auditOf('search', path),
+    audit: auditOf('operation', path),
     handler,
   };
 }
@@ -170,11 +177,11 @@ export function search(
   type: Served,
   parameters: readonly SearchParameter<unknown>[],
   handler: Handler,
+  includes: readonly IncludeName[] = [],
 ): Route[] {
-  const including = type === 'Observation' ? [INCLUDE] : [];
   const specs = [
     ...parameters.map(asQuery),
-    ...including,
+    ...includeSpecs(includes),
     ...SHAPING,
     ...PAGING,
     ...FORM,

@@ -12,7 +12,9 @@ import { capabilitiesAnswer, renderCapabilities } from './metadata.js';
 import { lastObservations } from './last-observations.js';
 import { listHistory, readNewest, readVersion } from './kept-versions.js';
 import { OBSERVATIONS, searchObservations } from './observation-answers.js';
-import { PATIENTS, searchPatients } from './patient-answers.js';
+import { OBSERVATION_INCLUDES } from './observation-includes.js';
+import { PATIENT_INCLUDES, PATIENTS, searchPatients } from './patient-answers.js';
+import { auditRoutes, provenanceRoutes } from './unchanging-routes.js';
 import { MAX_PATIENT_BYTES, putPatient } from './registration-answers.js';
 import { OBSERVATION_PARAMETERS, PATIENT_PARAMETERS } from './search-parameters.js';
 import {
@@ -51,6 +53,7 @@ function observationRoutes(site: FhirSite): Route[] {
       'Observation',
       OBSERVATION_PARAMETERS,
       fhirHandler((pairs, req, caller: Caller) => searchObservations(site, pairs, req, caller)),
+      OBSERVATION_INCLUDES,
     ),
     operation(
       '/fhir/Observation/$lastn',
@@ -91,7 +94,8 @@ function patientRoutes(site: FhirSite): Route[] {
     ...search(
       'Patient',
       PATIENT_PARAMETERS,
-      fhirHandler((pairs, req) => searchPatients(site, pairs, req)),
+      fhirHandler((pairs, req, caller: Caller) => searchPatients(site, pairs, req, caller)),
+      PATIENT_INCLUDES,
     ),
     history('/fhir/Patient/_history', 'system/Patient.s', 'All versions, newest first', listing),
     reading(
@@ -230,6 +234,8 @@ export function fhirArea(settings: FhirSettings): Area {
       ...statisticsRoutes(site, settings.deliveries),
       ...observationRoutes(site),
       ...patientRoutes(site),
+      ...provenanceRoutes(site),
+      ...auditRoutes(site),
       ...directoryRoutes(site),
       ...definitionRoutes(site, renderDefinitions(statement, baseUrl)),
       ...registrationRoutes(site),

@@ -12,7 +12,6 @@ import { kindsWithProfile } from './profile-index.js';
 import { REFERENCE_PARAMETERS } from './reference-parameters.js';
 import { URI_SYSTEM } from './render-observation.js';
 import { TAGS, VITAL_SIGNS_CATEGORY } from './render-codings.js';
-import { rangesOf, readStatedTime } from './search-date.js';
 import {
   DEFINITIONS,
   knownIds,
@@ -20,26 +19,12 @@ import {
   toIdentifierToken,
 } from './search-parameter.js';
 import type { ParameterReader, SearchContext, SearchParameter } from './search-parameter.js';
+import { readTime, resolveTime, timeRanges } from './search-times.js';
 import { isId } from './site.js';
 import { ValueFault, matchesToken, readPlain, readToken } from './token-values.js';
 import { VALUE_PARAMETERS } from './value-parameters.js';
 
 const STATUS_SYSTEM = 'http://hl7.org/fhir/observation-status';
-
-function readTime(value: string, { siteMs }: SearchContext): ReturnType<typeof readStatedTime> {
-  return readStatedTime(readPlain(value), siteMs);
-}
-
-function timeRanges(
-  values: readonly string[],
-  context: SearchContext,
-): ReturnType<typeof rangesOf> {
-  return values.flatMap((value) => rangesOf(readTime(value, context), context.nowMs));
-}
-
-function resolveTime(value: string, context: SearchContext): string {
-  return readTime(value, context).resolved;
-}
 
 function statusCondition(values: readonly string[]): ObservationCondition {
   const tokens = values.map(readToken);

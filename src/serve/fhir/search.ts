@@ -4,13 +4,15 @@ import { readLastStamp } from '../../store/publication-clock.js';
 import { readSearchMoment } from '../../store/search-observations.js';
 import type { SearchMoment } from '../../store/search-observations.js';
 import type { FhirAnswer } from './fhir-handler.js';
-import { bundleText } from './bundle.js';
+import { bundleText, outcomeEntry } from './bundle.js';
 import { asOfOfPage, bindingOf, pageLinks, readPageStart } from './paging.js';
 import type { PageStart } from './paging.js';
 import { PAGE_PARAMETER } from './result-parameters.js';
 import type { ParsedSearch } from './parse-search.js';
+import { passedOver } from './passed-over.js';
 import type { Pair } from './query-parameters.js';
 import { badValue } from './refuse.js';
+import type { OutcomeIssue } from './render-outcome.js';
 import { renderInTurns } from './turns.js';
 
 /** What a page of matches is made from. */
@@ -79,4 +81,26 @@ export async function answerPage<Row>(source: PageSource<Row>): Promise<FhirAnsw
   const { patientOf } = source;
   const looked = patientOf === undefined ? {} : { patientIds: shown.map(patientOf) };
   return { status: 200, text, looked };
+}
+
+/** The outcome entry about these issues, if there are any. */
+export function issueEntries([first, ...rest]: readonly OutcomeIssue[]): string[] {
+  return first === undefined ? [] : [outcomeEntry([first, ...rest])];
+}
+
+/** The outcome entry about what was passed over, if anything was. */
+export function ignoredEntries({ ignored }: Pick<ParsedSearch<unknown>, 'ignored'>): string[] {
+  return issueEntries(ignored.map(passedOver));
+}
+
+/**
+ * Whether what never changes is listed newest first, as it is without `_sort`.
+ *
+ * @param names what `_sort` may name, all meaning the one time of a row
+ */
+export function readDirection(sort: string | null, names: readonly string[]): boolean {
+  if (sort === null) return true;
+  const descending = sort.startsWith('-');
+  if (names.includes(descending ? sort.slice(1) : sort)) return descending;
+  throw badValue('_sort', `takes one of ${names.join(', ')}, also with a minus before it`);
 }

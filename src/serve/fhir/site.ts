@@ -1,3 +1,4 @@
+import type { Request } from 'express';
 import type { Pool } from '../../store/pool.js';
 import type { WallTime } from '../../vitals/zone-time.js';
 
@@ -27,4 +28,9 @@ export const MAX_VERSION = 32_767;
 export function readVersionId(text: string): number | null {
   const version = Number(text);
   return VERSION_ID.test(text) && version <= MAX_VERSION ? version : null;
+}
+
+/** Whether the path names version 1, or none: the only one there is of what never changes. */
+export function asksForFirst({ params: { vid } }: Request): boolean {
+  return vid === undefined || vid === '1';
 }

@@ -3,7 +3,7 @@ import type { DeliveryServices } from './delivery-services.js';
 import { fhirHandler } from './fhir-handler.js';
 import { observationStatistics, pairsOfParameters } from './observation-statistics.js';
 import { readBody } from './read-fhir-body.js';
-import { FORM, REFUSALS, fhirBody, fhirResponse } from './route-kinds.js';
+import { FORM, REFUSALS, auditOf, fhirBody, fhirResponse } from './route-kinds.js';
 import type { FhirSite } from './site.js';
 import { STATISTIC_CODES } from './statistics.js';
 
@@ -29,6 +29,7 @@ export function statisticsRoutes(site: FhirSite, { intake }: DeliveryServices): 
     path: '/fhir/Observation/$stats',
     scopes: ['system/Observation.s'] as const,
     responses: { 200: fhirResponse('A Parameters resource'), ...REFUSALS },
+    audit: auditOf('operation', '/fhir/Observation/$stats'),
   };
   return [
     {

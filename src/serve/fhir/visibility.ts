@@ -45,16 +45,23 @@ export function visibleOnly(
   return of === null ? [] : [{ on: 'any', of }];
 }
 
-/** A resource that somebody is to be shown; an Observation is looked at, the others are by their type. */
-export type ShownResource =
+/** What a Provenance can be about. */
+export type ShownTarget =
   | { readonly type: 'Observation'; readonly version: ObservationVersion }
-  | { readonly type: Exclude<FhirScopeType, 'Observation'> };
+  | { readonly type: 'Patient' };
+
+/** A resource that somebody is to be shown; an Observation is looked at, others are judged by their type. */
+export type ShownResource =
+  | ShownTarget
+  /** Shown to those who may read it and what it is about: it tells of that. */
+  | { readonly type: 'Provenance'; readonly target: ShownTarget }
+  | { readonly type: Exclude<FhirScopeType, 'Observation' | 'Provenance'> };
 
 /** Whether the scopes let this resource be read: by itself, as an include, in an export, in a message. */
 export function maySee(scopes: readonly string[], shown: ShownResource): boolean {
   if (shown.type !== 'Observation') {
     const needed: FhirScope = `system/${shown.type}.r`;
-    return hasScope(scopes, needed);
+    return hasScope(scopes, needed) && (!('target' in shown) || maySee(scopes, shown.target));
   }
   const lists = demandLists(scopes, 'r');
   return lists === null || lists.some((list) => list.every((one) => meets(shown.version, one)));

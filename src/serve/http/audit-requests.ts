@@ -24,7 +24,7 @@ const REFUSALS: readonly number[] = [401, 403, 429];
 
 /** An id of ours, alone or with words around it, or a small number: nothing else of an address is kept. */
 const SAFE_PART =
-  /^(?:[a-z]+-)*[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}(?:-[a-z0-9]+)*$|^\d{1,5}$/i;
+  /^(?:[a-z]+-)*[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12}(?:[.-][a-z0-9]+)*$|^\d{1,5}$/i;
 
 /** The entity of a route with the ids of the path in their places. */
 function entityOf(
@@ -62,7 +62,10 @@ function refusalOf(
   const { statusCode: outcome } = res;
   // Over the limit, the first of a minute stands for all.
   if (outcome === 429 && overLimit !== 'first') return null;
-  const refusal = { action: 'refused', outcome, entity: `${req.method} ${route.path}` };
+  const { audit } = route;
+  const isSignIn = route.scopes === 'public' && audit !== undefined && audit !== 'none';
+  const action = isSignIn ? `${audit.action ?? 'sign-in'}-refused` : 'refused';
+  const refusal = { action, outcome, entity: `${req.method} ${route.path}` };
   const clientKey = caller?.clientKey ?? refused?.clientKey;
   if (clientKey !== undefined) return { ...refusal, clientKey, person: caller?.person };
   const passedOver = countStranger();

@@ -3,6 +3,9 @@ import { schemaFaults } from '../../fhir-validation/r4-json-schema.js';
 import { FhirFixture, idsIn } from './fhir-fixture.js';
 import type { AnyBundle } from './fhir-fixture.js';
 
+/** No wildcard covers these two. */
+const EVERY_SCOPE = 'system/*.rs system/AuditEvent.rs system/Subscription.rs';
+
 let fhir: FhirFixture;
 let statement: CapabilityStatement;
 beforeAll(async () => {
@@ -73,11 +76,15 @@ describe('the CapabilityStatement', () => {
       ...{ 'based-on': 'ServiceRequest/1', 'part-of': 'Procedure/1', focus: 'Device/1' },
       ...{ specimen: 'Specimen/1', _security: 'R', _source: 'urn:x' },
       ...{ url: 'urn:x', base: 'Observation', criteria: 'http' },
+      ...{ target: `Observation/${id}`, recorded: '2026', agent: id, entity: `Observation/${id}` },
+      ...{ action: 'R', outcome: '0', type: 'rest', subtype: 'read' },
     };
     const types = (statement.rest?.[0]?.resource ?? []).map(({ type }) => type);
     const served = [
       'Observation',
       'Patient',
+      'Provenance',
+      'AuditEvent',
       'Group',
       'Device',
       'Encounter',
@@ -96,7 +103,7 @@ describe('the CapabilityStatement', () => {
         expect(definition).toMatch(/^http:\/\/hl7\.org\/fhir\/SearchParameter\//);
         const query = `${type}?${name}=${values[name] ?? ''}`;
         const { status, body } = await fhir.ask<AnyBundle>(query, {
-          scopes: 'system/*.rs system/Subscription.rs',
+          scopes: EVERY_SCOPE,
           headers: { Prefer: 'handling=strict' },
         });
         expect([query, status, body.type]).toEqual([query, 200, 'searchset']);
@@ -106,7 +113,7 @@ describe('the CapabilityStatement', () => {
       );
       for (const name of others) {
         const { status } = await fhir.ask(`${type}?${name}=${values[name] ?? ''}`, {
-          scopes: 'system/*.rs system/Subscription.rs',
+          scopes: EVERY_SCOPE,
         });
         expect([type, name, status]).toEqual([type, name, 400]);
       }
@@ -114,10 +121,15 @@ describe('the CapabilityStatement', () => {
   });
 
   it('lists includes that work', async () => {
-    const { searchInclude = [] } = resource('Observation');
+    const { searchInclude = [], searchRevInclude = [] } = resource('Observation');
     expect(searchInclude.length).toBeGreaterThan(4);
-    for (const name of searchInclude) {
-      const query = `Observation?_include=${name}`;
+    expect(searchRevInclude).toEqual(['Provenance:target']);
+    expect(resource('Patient').searchRevInclude).toEqual(['Provenance:target']);
+    const queries = [
+      ...searchInclude.map((name) => `Observation?_include=${name}`),
+      ...['Observation', 'Patient'].map((type) => `${type}?_revinclude=Provenance:target`),
+    ];
+    for (const query of queries) {
       const { status } = await fhir.ask(query, { headers: { Prefer: 'handling=strict' } });
       expect([query, status]).toEqual([query, 200]);
     }

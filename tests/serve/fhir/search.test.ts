@@ -198,7 +198,7 @@ describe('escapes (R4 §3.1.1.4.19)', () => {
 
 describe('what is not offered', () => {
   it('is refused when the answer would be wider without it', async () => {
-    for (const name of ['value-string', 'patient.name', '_has:Patient:x:y', '_security']) {
+    for (const name of ['value-string', 'patient.name', '_has:Patient:x:y', '_text']) {
       const [status, code] = await refused(`${name}=1`);
       expect([name, status, code]).toEqual([name, 400, 'not-supported']);
     }

@@ -218,7 +218,7 @@ describe('a refused access', () => {
   const refusals = (clientId: string): Promise<AuditRow[]> =>
     auditRows(
       gateway.database.pool,
-      "action = 'refused' and client_key = (select client_key from clients where client_id = $1)",
+      "action in ('refused', 'sign-in-refused') and client_key = (select client_key from clients where client_id = $1)",
       [clientId],
     );
 

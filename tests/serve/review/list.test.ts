@@ -354,7 +354,7 @@ describe('the database', () => {
     ['readings_by_urgency', { verdicts: ['held'], sort: 'urgency' }],
     ['readings_by_urgency', { verdicts: ['held'], state: 'waiting', sort: 'urgency' }],
     ['readings_of_concern', { verdicts: ['held', 'rejected'], sort: 'newest' }],
-    ['readings_of_concern', { verdicts: ['rejected'], state: 'rejected', sort: 'newest' }],
+    ['readings_rejected', { verdicts: ['rejected'], state: 'rejected', sort: 'newest' }],
     ['readings_by_stamp', { verdicts: ['accepted'], sort: 'newest' }],
     ['decisions_by_time', { verdicts: ['accepted'], state: 'decided', sort: 'newest' }],
   ] as const)('has an index in the order of the list: %s for %j', async (index, search) => {
