@@ -1,6 +1,7 @@
 /** Kept messages that a new mapping may read better. */
 import type { Pool } from 'pg';
 import { unpackBytes } from './compress.js';
+import { boundSearch } from './review-bounds.js';
 import { timeText } from './sql-values.js';
 
 /** A message as it is kept: its bytes, and the sets it was taken apart into. */
@@ -55,6 +56,8 @@ export interface ReplayFilter {
 /**
  * Messages with a row that no mapping knew, or with a reading rejected for its unit, in the order of
  * their ids.
+ *
+ * @throws SearchTooBroad when the database does not come to an end with it in time.
  */
 export async function listReplayable(
   pool: Pool,
@@ -62,7 +65,7 @@ export async function listReplayable(
   afterId: string | null,
   limit: number,
 ): Promise<string[]> {
-  const { rows } = await pool.query<{ id: string }>(
+  const search = pool.query<{ id: string }>(
     `select distinct coalesce(s.part_of, s.submission_id) as id
        from submissions s
       where s.delivered is not null
@@ -87,5 +90,6 @@ export async function listReplayable(
       limit,
     ],
   );
+  const { rows } = await boundSearch(search);
   return rows.map((row) => row.id);
 }

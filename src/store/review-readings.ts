@@ -8,7 +8,7 @@ import {
   toReadingVersion,
 } from './reading-rows.js';
 import type { ReadingRow } from './reading-rows.js';
-import { boundSearch } from './review-bounds.js';
+import { boundSearch, countRows } from './review-bounds.js';
 import { reviewRows } from './review-search.js';
 import type { ReviewRows, ReviewSearch } from './review-search.js';
 import { SqlValues } from './sql-values.js';
@@ -136,6 +136,21 @@ export async function listReviewReadings(
         ? null
         : { rank: last.rank, atMs: Number(last.at_ms), id: last.id },
   };
+}
+
+/**
+ * How many readings a search finds; counting stops at `most`.
+ *
+ * @throws SearchTooBroad when the database does not come to an end with it in time.
+ */
+export async function countReviewReadings(
+  pool: Pool,
+  search: ReviewSearch,
+  most: number,
+): Promise<number> {
+  const values = new SqlValues();
+  const { from, where } = reviewRows(search, values);
+  return countRows(pool, `from ${from} where ${where}`, values, most);
 }
 
 async function readInOrder(pool: Pool, ids: readonly string[]): Promise<ReviewReading[]> {

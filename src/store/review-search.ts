@@ -1,4 +1,5 @@
 /** What an analyst searches readings by, as SQL. */
+import type { ReasonCode } from '../vitals/decisions.js';
 import type { Identifier } from '../vitals/shapes.js';
 import type { Verdict, Vital } from '../vitals/words.js';
 import { timeRangeSql } from './sql-values.js';
@@ -25,6 +26,9 @@ interface TimeRange {
   readonly toMs: number | null;
 }
 
+/** A device or patient as somebody knows it by heart: without the numbering, whatever numbering it is of. */
+export type NamedLoosely = Identifier | Pick<Identifier, 'value'>;
+
 /** One search. What is left out is not asked. */
 export interface ReviewSearch {
   readonly state?: ReviewState | undefined;
@@ -37,8 +41,10 @@ export interface ReviewSearch {
   readonly source?: string | undefined;
   /** This place and every place inside it. */
   readonly location?: string | undefined;
-  readonly device?: Identifier | undefined;
-  readonly patient?: Identifier | undefined;
+  readonly device?: NamedLoosely | undefined;
+  readonly patient?: NamedLoosely | undefined;
+  /** A decision about it gave this reason. */
+  readonly reasonCode?: ReasonCode | undefined;
   /** When the reading was taken. */
   readonly taken: TimeRange;
   /** When its newest version was made; for decided ones, when it was last decided about. */
@@ -117,6 +123,7 @@ const DECIDED_ROWS = {
 
 function demandsOf(search: ReviewSearch, values: SqlValues): string[] {
   const { state, verdicts, critical, vitals, rule, source, location, device, patient } = search;
+  const { reasonCode } = search;
   return [
     state === undefined ? null : STATE_SQL[state],
     verdictSql(verdicts),
@@ -127,12 +134,12 @@ function demandsOf(search: ReviewSearch, values: SqlValues): string[] {
       ? null
       : `r.source_key = (select source_key from sources where name = ${values.bind(source)})`,
     location === undefined ? null : placeSql('r.place_key', location, values),
-    device === undefined
+    device === undefined ? null : namedSql('device_key', 'devices', device, values),
+    patient === undefined ? null : namedSql('patient_key', 'patient_identifiers', patient, values),
+    reasonCode === undefined
       ? null
-      : `r.device_key = ${namedSql('device_key', 'devices', device, values)}`,
-    patient === undefined
-      ? null
-      : `r.patient_key = ${namedSql('patient_key', 'patient_identifiers', patient, values)}`,
+      : `exists (select from decisions y
+           where y.reading_id = r.reading_id and y.reason_code = ${values.bind(reasonCode)})`,
   ].filter((demand) => demand !== null);
 }
 
@@ -151,9 +158,13 @@ export function placeSql(column: string, path: string, values: SqlValues): strin
 function namedSql(
   key: string,
   table: 'devices' | 'patient_identifiers',
-  { system, value }: Identifier,
+  named: NamedLoosely,
   values: SqlValues,
 ): string {
-  return `(select ${key} from ${table}
-    where system = ${values.bind(system)} and value = ${values.bind(value)})`;
+  const value = values.bind(named.value);
+  if ('system' in named) {
+    return `r.${key} = (select ${key} from ${table}
+      where system = ${values.bind(named.system)} and value = ${value})`;
+  }
+  return `r.${key} = any(array(select ${key} from ${table} where value = ${value}))`;
 }

@@ -2,7 +2,7 @@
 import type { Pool } from 'pg';
 import type { Identifier } from '../vitals/shapes.js';
 import { unpackBytes } from './compress.js';
-import { boundSearch } from './review-bounds.js';
+import { boundSearch, countRows } from './review-bounds.js';
 import { SqlValues } from './sql-values.js';
 import type { SubmissionKind } from './submission-records.js';
 
@@ -31,7 +31,8 @@ export interface SubmissionFacts {
 export interface SubmissionSearch {
   /** Any of these. */
   readonly statuses?: readonly number[] | undefined;
-  readonly kind?: SubmissionKind | undefined;
+  /** Any of these. */
+  readonly kinds?: readonly SubmissionKind[] | undefined;
   readonly source?: string | undefined;
   /** Inclusive. */
   readonly receivedFromMs: number | null;
@@ -113,12 +114,27 @@ export async function listSubmissions(
   return rows.map(toFacts);
 }
 
+/**
+ * How many submissions a search finds; counting stops at `most`.
+ *
+ * @throws SearchTooBroad when the database does not come to an end with it in time.
+ */
+export async function countSubmissions(
+  pool: Pool,
+  search: SubmissionSearch,
+  most: number,
+): Promise<number> {
+  const values = new SqlValues();
+  const demands = ['true', ...demandsOf(search, values)].join(' and ');
+  return countRows(pool, `from submissions s where ${demands}`, values, most);
+}
+
 function before(afterId: string | null, values: SqlValues): string {
   return afterId === null ? 'true' : `s.submission_id < ${values.bind(afterId, 'uuid')}`;
 }
 
 function demandsOf(search: SubmissionSearch, values: SqlValues): string[] {
-  const { statuses, kind, source, receivedFromMs, receivedToMs } = search;
+  const { statuses, kinds, source, receivedFromMs, receivedToMs } = search;
   const demands: string[] = [];
   if (statuses !== undefined) {
     demands.push(`s.status = any(${values.bind(statuses, 'smallint[]')})`);
@@ -126,7 +142,7 @@ function demandsOf(search: SubmissionSearch, values: SqlValues): string[] {
       demands.push(`s.status >= ${FIRST_REFUSAL}`);
     }
   }
-  if (kind !== undefined) demands.push(`s.kind = ${values.bind(kind)}`);
+  if (kinds !== undefined) demands.push(`s.kind = any(${values.bind(kinds, 'text[]')})`);
   if (source !== undefined) {
     demands.push(
       `s.source_key = (select source_key from sources where name = ${values.bind(source)})`,

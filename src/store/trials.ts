@@ -1,8 +1,10 @@
 /** Trials as they are kept: what was asked, how far it is, what came of it. */
 import type { Pool } from 'pg';
 import type { SiteRules } from '../vitals/site-rules.js';
+import type { TrialReport } from '../vitals/trial-report.js';
 import { recordAudit } from './audit.js';
-import type { Actor } from './editions.js';
+import { namedActor } from './editions.js';
+import type { Actor, NamedActor } from './editions.js';
 
 /** A running trial whose process has written nothing for this long has lost its process. */
 const SILENT_MS = 20_000;
@@ -21,13 +23,13 @@ export interface TrialRequest {
 export interface TrialRecord extends TrialRequest {
   readonly trialId: string;
   readonly requestedMs: number;
-  readonly requestedBy: string;
+  readonly requestedBy: NamedActor | null;
   readonly state: TrialState;
   readonly endedMs: number | null;
   /** Null: not counted (yet). */
   readonly setsTotal: number | null;
   readonly setsJudged: number;
-  readonly result: object | null;
+  readonly result: TrialReport | null;
 }
 
 interface TrialRow {
@@ -38,16 +40,19 @@ interface TrialRow {
   examples: number;
   requested_at: Date;
   client: string;
+  person_system: string | null;
+  person_value: string | null;
   state: TrialState;
   ended_at: Date | null;
   sets_total: number | null;
   sets_judged: number;
-  result: object | null;
+  result: TrialReport | null;
 }
 
 const SELECT = `select t.trial_id, t.configuration, t.received_from, t.received_to, t.examples,
-    t.requested_at, c.name as client, t.state, t.ended_at, t.sets_total, t.sets_judged, t.result
-  from trials t join clients c on c.client_key = t.requested_by`;
+    t.requested_at, c.name as client, p.system as person_system, p.value as person_value, t.state, t.ended_at, t.sets_total, t.sets_judged, t.result
+  from trials t join clients c on c.client_key = t.requested_by
+  left join people p on p.person_key = t.requested_by_person`;
 
 function toRecord(row: TrialRow): TrialRecord {
   return {
@@ -57,7 +62,7 @@ function toRecord(row: TrialRow): TrialRecord {
     toMs: row.received_to.getTime(),
     examples: row.examples,
     requestedMs: row.requested_at.getTime(),
-    requestedBy: row.client,
+    requestedBy: namedActor(row.client, row.person_system, row.person_value),
     state: row.state,
     endedMs: row.ended_at?.getTime() ?? null,
     setsTotal: row.sets_total,
@@ -150,7 +155,7 @@ export async function endTrial(
   end: {
     readonly state: Exclude<TrialState, 'running'>;
     readonly setsJudged: number;
-    readonly result: object;
+    readonly result: TrialReport;
   },
 ): Promise<void> {
   await pool.query(

@@ -3,50 +3,13 @@
  * edition that judged them, once by the changed one. Pure, and bounded: a line a rule, direction and
  * ward, with a few readings each.
  */
+import type { TrialReport } from '../vitals/trial-report.js';
 import type { Finding, JudgedReading, JudgedSet } from '../vitals/shapes.js';
 import type { Verdict } from '../vitals/words.js';
 
 /** Wards beyond this many are counted together. */
 const MAX_WARDS = 200;
 const OTHER_WARDS = 'other wards';
-
-/** Verdicts that would be others, and the rule that says something else. */
-export interface TrialLine {
-  readonly rule: string;
-  readonly from: Verdict;
-  readonly to: Verdict;
-  /** The widest place of the set's location; null: it named none. */
-  readonly ward: string | null;
-  readonly readings: number;
-  /** Ids of readings, the first ones met. */
-  readonly examples: readonly string[];
-}
-
-export interface TrialDirection {
-  readonly from: Verdict;
-  readonly to: Verdict;
-  readonly readings: number;
-}
-
-export interface TrialReport {
-  /** Sets that were judged. */
-  readonly sets: number;
-  /** Sets that the contract would no longer take as they came; left out. */
-  readonly unreadable: number;
-  readonly readings: number;
-  /** Readings whose verdict would be another. */
-  readonly changed: number;
-  /** Readings that would be published at once and were not, or the other way round. */
-  readonly otherPublication: number;
-  /** Readings whose interpretation (LL to HH) would be another. */
-  readonly otherInterpretation: number;
-  /** Held readings of earlier sets that a repeat would release and did not, or the other way round. */
-  readonly otherReleases: number;
-  /** Each changed reading once. */
-  readonly byDirection: readonly TrialDirection[];
-  /** A reading stands on the line of each rule that says something else about it. */
-  readonly byRule: readonly TrialLine[];
-}
 
 /** Where a set was taken and what its readings are called. */
 export interface TrialPlace {

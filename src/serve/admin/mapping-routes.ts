@@ -7,7 +7,7 @@ import {
   listMappings,
   proposeMapping,
 } from '../../store/source-mappings.js';
-import type { MappingRecord } from '../../store/source-mappings.js';
+import type { ForceOutcome, MappingRecord } from '../../store/source-mappings.js';
 import { bodyOf } from '../http/read-body.js';
 import { readJson } from '../http/read-json.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
@@ -87,7 +87,8 @@ const SCHEMA = {
 /** A `smallint`: beyond it there can be no mapping, and asking the database would be an error. */
 const MOST_MAPPINGS = 32_767;
 
-function numberIn(req: Request): number {
+/** The number in the path. @throws HttpError 404 when it is none */
+export function mappingNumberIn(req: Request): number {
   const text = pathParameter(req, 'mapping');
   const number = /^[1-9]\d{0,4}$/.test(text) ? Number(text) : Infinity;
   if (number > MOST_MAPPINGS) throw noSuch('mapping');
@@ -95,7 +96,7 @@ function numberIn(req: Request): number {
 }
 
 /** The number of the mapping that was put in force last; null: none was. */
-function numberInForce(mappings: readonly MappingRecord[]): number | null {
+export function mappingNumberInForce(mappings: readonly MappingRecord[]): number | null {
   const latest = mappings.reduce<MappingRecord | null>(
     (one, other) => ((other.inForceMs ?? 0) > (one?.inForceMs ?? 0) ? other : one),
     null,
@@ -168,7 +169,7 @@ function listRoute({ pool }: RegistryServices): Route {
     async handler(req: Request, res: Response) {
       const mappings = await listMappings(pool, idIn(req, 'source'));
       if (mappings === null) throw noSuch('source');
-      const inForce = numberInForce(mappings);
+      const inForce = mappingNumberInForce(mappings);
       sendJson(res, 200, { inForce, mappings: mappings.map((one) => render(one, inForce)) });
     },
   };
@@ -184,12 +185,24 @@ function readRoute({ pool }: RegistryServices): Route {
     responses: { 200: jsonResponse('The mapping.', SCHEMA), 404: noSuchResponse('mapping') },
     async handler(req: Request, res: Response) {
       const id = idIn(req, 'source');
-      const found = await findMapping(pool, id, numberIn(req));
+      const found = await findMapping(pool, id, mappingNumberIn(req));
       if (found === null) throw noSuch('mapping');
       const all = (await listMappings(pool, id)) ?? [];
-      sendJson(res, 200, render(found, numberInForce(all)));
+      sendJson(res, 200, render(found, mappingNumberInForce(all)));
     },
   };
+}
+
+/** The mapping that is in force now; throws what it was refused for. */
+export function settledForce(done: ForceOutcome): MappingRecord {
+  if (done.outcome === 'unknown') throw noSuch('mapping');
+  if (done.outcome === 'untried') {
+    throw refuse(
+      409,
+      'Nothing was tried with this mapping yet: try a message with it first, or say so with "untried" and give the reason.',
+    );
+  }
+  return done.mapping;
 }
 
 function forceRoute({ pool, names, directory, clock }: RegistryServices): Route {
@@ -221,19 +234,13 @@ function forceRoute({ pool, names, directory, clock }: RegistryServices): Route 
     audit: { action: 'mapping-force', entity: 'sources/:id/mappings/:mapping', by: 'act' },
     async handler(req, res, caller) {
       const id = idIn(req, 'source');
-      const number = numberIn(req);
+      const number = mappingNumberIn(req);
       const forcing = readJson(req, ForceBody);
       const by = await actorOf(names, caller);
       const done = await forceMapping(pool, by, id, number, forcing, clock());
-      if (done.outcome === 'unknown') throw noSuch('mapping');
-      if (done.outcome === 'untried') {
-        throw refuse(
-          409,
-          'Nothing was tried with this mapping yet: try a message with it first, or say so with "untried" and give the reason.',
-        );
-      }
+      const mapping = settledForce(done);
       directory.forget();
-      sendJson(res, 200, render(done.mapping, number));
+      sendJson(res, 200, render(mapping, number));
     },
   };
 }

@@ -50,7 +50,7 @@ function toFault({ of, source }: SourceConflict): Fault {
 }
 
 /** The source that a change left behind; throws what it was refused for. */
-function settled(outcome: SourceOutcome): SourceRecord {
+export function settledSource(outcome: SourceOutcome): SourceRecord {
   switch (outcome.outcome) {
     case 'done':
       return outcome.source;
@@ -108,7 +108,7 @@ function addRoute(services: RegistryServices): Route {
     audit: { action: 'source-add', entity: 'sources', by: 'act' },
     async handler(req, res, caller) {
       const settings = toSettings(readJson(req, SourceBody));
-      const source = settled(
+      const source = settledSource(
         await addSource(services.pool, await actorOf(services.names, caller), settings),
       );
       services.directory.forget();
@@ -172,7 +172,7 @@ function changeRoute(services: RegistryServices): Route {
       const id = idIn(req, 'source');
       const settings = toSettings(readJson(req, SourceBody));
       const by = await actorOf(services.names, caller);
-      const source = settled(await changeSource(services.pool, by, id, settings));
+      const source = settledSource(await changeSource(services.pool, by, id, settings));
       services.directory.forget();
       await sendOne(services, res, 200, source);
     },
@@ -197,7 +197,7 @@ function switchRoute(services: RegistryServices, verb: 'disable' | 'enable'): Ro
       const atMs = verb === 'disable' ? services.clock() : null;
       const by = await actorOf(services.names, caller);
       const outcome = await setSourceDisabled(services.pool, by, id, atMs);
-      const source = settled(outcome);
+      const source = settledSource(outcome);
       services.directory.forget();
       await sendOne(services, res, 200, source);
     },

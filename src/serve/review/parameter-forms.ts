@@ -28,6 +28,11 @@ export const text = z
   .max(MAX_TEXT, `must not be longer than ${MAX_TEXT} characters`)
   .refine((value) => !CONTROL.test(value), 'must not have control characters');
 
+/** Whether a text can be searched for. */
+export function isSearchText(value: string): boolean {
+  return text.safeParse(value).success;
+}
+
 export const flag: z.ZodType<boolean> = z.preprocess(
   (value) => (value === 'true' ? true : value === 'false' ? false : value),
   z.boolean('must be true or false'),

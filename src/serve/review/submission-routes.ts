@@ -1,13 +1,8 @@
-import { createHash } from 'node:crypto';
 import type { Request, Response } from 'express';
 import { z } from 'zod';
 import { findMessageFacts } from '../../store/review-messages.js';
 import { findReviewReadingsOf } from '../../store/review-readings.js';
-import {
-  findSubmission,
-  findSubmissionBytes,
-  listSubmissions,
-} from '../../store/review-submissions.js';
+import { findSubmission, listSubmissions } from '../../store/review-submissions.js';
 import type { SubmissionSearch } from '../../store/review-submissions.js';
 import { noteLook } from '../http/audit-requests.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
@@ -19,6 +14,7 @@ import { PAGE_FORMS, readQuery } from './read-search.js';
 import { renderSibling } from './render-reading.js';
 import { renderMessage, renderSubmission } from './render-submission.js';
 import { PAGE_PARAMETERS, SOURCE_PARAMETER, timeParameters } from './search-parameters.js';
+import { sendKeptBytes } from './send-kept-bytes.js';
 import type { ReviewServices } from './services.js';
 
 const KINDS = ['set', 'decision', 'reference-check', 'message'] as const;
@@ -46,7 +42,7 @@ async function answerList(services: ReviewServices, req: Request, res: Response)
   const { limit, cursor, ...asked } = readQuery(req, Query);
   const search: SubmissionSearch = {
     statuses: asked.status,
-    kind: asked.kind,
+    kinds: asked.kind === undefined ? undefined : [asked.kind],
     source: asked.source,
     receivedFromMs: asked.receivedFrom ?? null,
     receivedToMs: asked.receivedTo ?? null,
@@ -151,19 +147,8 @@ function readRaw(services: ReviewServices): Route {
       404: NO_SUCH_SUBMISSION,
     },
     audit: { action: 'review-raw', entity: 'submissions/:id' },
-    async handler(req: Request, res: Response) {
-      const id = idOf(req, noSuchSubmission);
-      const kept = await findSubmissionBytes(services.pool, id);
-      if (kept === null) throw noSuchSubmission();
-      if (!createHash('sha256').update(kept.bytes).digest().equals(kept.sha256)) {
-        throw new Error(`the kept bytes of submission ${id} no longer match their hash`);
-      }
-      res.setHeader('Content-Type', 'application/octet-stream');
-      res.setHeader('Content-Disposition', `attachment; filename="submission-${id}"`);
-      res.setHeader('X-Content-Type-Options', 'nosniff');
-      res.setHeader('Repr-Digest', `sha-256=:${kept.sha256.toString('base64')}:`);
-      res.end(kept.bytes);
-    },
+    handler: (req: Request, res: Response) =>
+      sendKeptBytes(services.pool, res, idOf(req, noSuchSubmission)),
   };
 }
 

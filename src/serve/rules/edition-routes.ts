@@ -8,13 +8,14 @@ import {
   proposeEdition,
   refuseEdition,
 } from '../../store/editions.js';
-import type { EditionOutcome, EditionRecord, NamedActor } from '../../store/editions.js';
+import type { EditionRecord, NamedActor } from '../../store/editions.js';
 import { EDITION } from '../../vitals/edition.js';
 import { HttpError } from '../http/http-error.js';
 import { bodyOf } from '../http/read-body.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
 import { pathParameter } from '../http/route.js';
 import type { ParameterSpec, Route } from '../http/route.js';
+import { editionRefusal, numberInForce, settle, stateOf } from './edition-state.js';
 import { actorOf, valueOf } from './services.js';
 import type { RulesServices } from './services.js';
 
@@ -27,24 +28,11 @@ const EDITION_NUMBER: ParameterSpec = {
 };
 const NO_SUCH_EDITION = problemResponse('There is no such edition.');
 
-const REFUSALS: Readonly<Record<Exclude<EditionOutcome, 'done'>, readonly [number, string]>> = {
-  unknown: [404, 'There is no such edition.'],
-  decided: [409, 'This edition has been decided about already.'],
-  own: [
-    403,
-    'You proposed this edition: another person, or for a program another client, must put it into force.',
-  ],
-  taken: [409, 'Another edition comes into force at that very moment: name another.'],
-  'other-program': [
-    409,
-    'This edition was proposed for another edition of the program: propose it anew.',
-  ],
-};
-
 /** A `smallint`: beyond it there can be no edition, and asking the database would be an error. */
 const MOST_EDITIONS = 32_767;
 
-function numberOf(req: Request): number {
+/** The number in the path. @throws HttpError 404 when it is none */
+export function editionNumberOf(req: Request): number {
   const text = pathParameter(req, 'edition');
   const number = /^[1-9]\d{0,4}$/.test(text) ? Number(text) : Infinity;
   if (number > MOST_EDITIONS) throw noSuchEdition();
@@ -52,7 +40,7 @@ function numberOf(req: Request): number {
 }
 
 function noSuchEdition(): HttpError {
-  return new HttpError({ status: 404, detail: REFUSALS.unknown[1] });
+  return editionRefusal('unknown');
 }
 
 function isoTime(epochMs: number | null): string | null {
@@ -61,21 +49,6 @@ function isoTime(epochMs: number | null): string | null {
 
 function renderActor(actor: NamedActor | null): object | null {
   return actor === null ? null : { client: actor.client, person: actor.person };
-}
-
-/** The number of the edition in force at a time. */
-function numberInForce(editions: readonly EditionRecord[], nowMs: number): number {
-  const begun = editions.filter(
-    ({ inForceFromMs }) => inForceFromMs !== null && inForceFromMs <= nowMs,
-  );
-  const latest = begun.reduce((a, b) => ((a.inForceFromMs ?? 0) > (b.inForceFromMs ?? 0) ? a : b));
-  return latest.number;
-}
-
-function stateOf(edition: EditionRecord, inForce: number, nowMs: number): string {
-  if (edition.state !== 'approved') return edition.state;
-  if (edition.number === inForce) return 'in-force';
-  return (edition.inForceFromMs ?? 0) > nowMs ? 'scheduled' : 'past';
 }
 
 function render(edition: EditionRecord, inForce: number, nowMs: number): object {
@@ -139,7 +112,7 @@ function readRoute(services: RulesServices): Route {
     parameters: [EDITION_NUMBER],
     responses: { 200: jsonResponse('The edition.', 'edition'), 404: NO_SUCH_EDITION },
     async handler(req: Request, res: Response) {
-      sendJson(res, 200, await renderOne(services, numberOf(req)));
+      sendJson(res, 200, await renderOne(services, editionNumberOf(req)));
     },
   };
 }
@@ -195,7 +168,7 @@ function approveRoute(services: RulesServices): Route {
     },
     audit: { action: 'edition-approve', entity: 'editions/:edition', by: 'act' },
     async handler(req, res, caller) {
-      const number = numberOf(req);
+      const number = editionNumberOf(req);
       const body = valueOf(readEditionDecision(bodyOf(req), clock()));
       const approval = {
         reason: body.reason,
@@ -226,7 +199,7 @@ function refuseRoute(services: RulesServices): Route {
     },
     audit: { action: 'edition-refuse', entity: 'editions/:edition', by: 'act' },
     async handler(req, res, caller) {
-      const number = numberOf(req);
+      const number = editionNumberOf(req);
       const { reason, inForceFrom } = valueOf(readEditionDecision(bodyOf(req), clock()));
       if (inForceFrom !== undefined) {
         const detail = 'A refused edition is never in force: leave inForceFrom out.';
@@ -237,12 +210,6 @@ function refuseRoute(services: RulesServices): Route {
       sendJson(res, 200, await renderOne(services, number));
     },
   };
-}
-
-function settle(outcome: EditionOutcome): void {
-  if (outcome === 'done') return;
-  const [status, detail] = REFUSALS[outcome];
-  throw new HttpError({ status, detail });
 }
 
 /** Proposing, approving and reading editions. */

@@ -41,7 +41,7 @@ function render(trial: TrialRecord): object {
     trial: trial.trialId,
     state: trial.state,
     requestedAt: isoTime(trial.requestedMs),
-    requestedBy: trial.requestedBy,
+    requestedBy: trial.requestedBy?.client ?? null,
     receivedFrom: isoTime(trial.fromMs),
     receivedTo: isoTime(trial.toMs),
     progress: { setsJudged: trial.setsJudged, setsTotal: trial.setsTotal },
