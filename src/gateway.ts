@@ -14,6 +14,7 @@ import { receiveReferenceCheck } from './reference-checks.js';
 import { subscriptionListRoute } from './serve/admin/subscription-route.js';
 import { createApp } from './serve/app.js';
 import type { BedsideSite } from './serve/bedside/services.js';
+import { deskServices } from './desk-services.js';
 import { deskArea } from './serve/desk/routes.js';
 import { fhirArea } from './serve/fhir/routes.js';
 import { startHttpServer } from './serve/http/listen.js';
@@ -53,7 +54,7 @@ function makeAreas(services: Services, publicUrl: string, siteZone: string): Are
       subscriptions: services.subscriptions.routeServices,
     }),
     reviewArea({ pool: readers, names, pipeline, allowedActions, replay, onPatientsChanged }),
-    deskArea(),
+    deskArea(deskServices(services, siteZone)),
     rulesArea({ ...ruleServices, trials, describeRules }),
     referenceArea({ pool, names, receive: (one) => receiveReferenceCheck(ruleServices, one) }),
   ];

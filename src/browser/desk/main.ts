@@ -1,2 +1,4 @@
 /** What the desk's pages do in the browser beyond links and forms. They work without it. */
-export {};
+import { followWork } from './follow-work.js';
+
+followWork();

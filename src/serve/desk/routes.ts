@@ -1,13 +1,33 @@
 import type { Area } from '../http/route.js';
 import { heldRoutes } from './held/routes.js';
+import { rejectedRoutes } from './rejected/routes.js';
+import type { RejectedServices } from './rejected/services.js';
+import { rulePagesRoutes } from './rules/routes.js';
+import type { RulePagesServices } from './rules/services.js';
+import { sourcePagesRoutes } from './sources/routes.js';
+import type { SourcePagesServices } from './sources/services.js';
+import { submissionPageRoutes } from './submissions/routes.js';
+
+/** What the pages need, folder by folder. */
+export interface DeskServices {
+  readonly rejected: RejectedServices;
+  readonly rules: RulePagesServices;
+  readonly sources: SourcePagesServices;
+}
 
 /** The analyst's pages: a folder each, joined here. */
-export function deskArea(): Area {
+export function deskArea(services: DeskServices): Area {
   return {
     name: 'desk',
     description: 'The pages of those who look at what was held and refused',
     prefix: '/desk',
     errorStyle: 'page',
-    routes: [...heldRoutes()],
+    routes: [
+      ...heldRoutes(),
+      ...rejectedRoutes(services.rejected),
+      ...submissionPageRoutes(services.rejected),
+      ...rulePagesRoutes(services.rules),
+      ...sourcePagesRoutes(services.sources),
+    ],
   };
 }

@@ -12,6 +12,13 @@ export interface DeskPage {
 /** The pages of the desk, in the order of the morning's work. */
 export const DESK_PAGES: readonly DeskPage[] = [
   { href: '/desk', label: 'Held', scopes: ['review.read'] },
+  { href: '/desk/rejected', label: 'Rejected', scopes: ['review.read'] },
+  {
+    href: '/desk/rules',
+    label: 'Rules',
+    scopes: ['rules.read'],
+  },
+  { href: '/desk/sources', label: 'Sources', scopes: ['admin'] },
 ];
 
 export function mayOpen({ scopes }: DeskPage, granted: readonly string[]): boolean {

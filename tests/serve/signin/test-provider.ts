@@ -58,18 +58,28 @@ class Answers {
   async answer(req: IncomingMessage, res: ServerResponse): Promise<void> {
     const url = new URL(req.url ?? '/', this.issuer);
     switch (url.pathname) {
-      case '/.well-known/openid-configuration':
-        { send(res, 200, this.#discovery()); return; }
-      case '/keys':
-        { send(res, 200, this.#keys.jwks); return; }
-      case '/authorize':
-        { this.#authorize(url.searchParams, res); return; }
+      case '/.well-known/openid-configuration': {
+        send(res, 200, this.#discovery());
+        return;
+      }
+      case '/keys': {
+        send(res, 200, this.#keys.jwks);
+        return;
+      }
+      case '/authorize': {
+        this.#authorize(url.searchParams, res);
+        return;
+      }
       case '/token':
         return this.#token(req, res);
-      case '/userinfo':
-        { send(res, 200, { sub: this.behaviour.claims.sub, ...this.behaviour.userInfo }); return; }
-      default:
-        { send(res, 404, {}); return; }
+      case '/userinfo': {
+        send(res, 200, { sub: this.behaviour.claims.sub, ...this.behaviour.userInfo });
+        return;
+      }
+      default: {
+        send(res, 404, {});
+        return;
+      }
     }
   }
 
@@ -118,7 +128,10 @@ class Answers {
       isClient(req.headers.authorization) &&
       form.get('redirect_uri') === given.redirectUri &&
       verifier.digest('base64url') === given.challenge;
-    if (!isGood) { send(res, 400, { error: 'invalid_grant' }); return; }
+    if (!isGood) {
+      send(res, 400, { error: 'invalid_grant' });
+      return;
+    }
     send(res, 200, {
       access_token: randomUUID(),
       token_type: 'Bearer',

@@ -10,7 +10,7 @@ export interface Column<Row> {
 }
 
 interface TableFacts<Row> {
-  /** What it shows; read out first, and printed above it. */
+  /** What it shows; read out first, and printed above it. A text also tells its region from others. */
   readonly caption: ComponentChildren;
   readonly columns: readonly Column<Row>[];
   readonly rows: readonly Row[];
@@ -24,7 +24,12 @@ interface TableFacts<Row> {
 export function Table<Row>({ caption, columns, rows, keyOf, empty }: TableFacts<Row>) {
   if (rows.length === 0) return <p class="empty">{empty}</p>;
   return (
-    <div class="table" role="region" aria-label="Table" tabIndex={0}>
+    <div
+      class="table"
+      role="region"
+      aria-label={typeof caption === 'string' ? caption : 'Table'}
+      tabIndex={0}
+    >
       <table>
         <caption>{caption}</caption>
         <thead>

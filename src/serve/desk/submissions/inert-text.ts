@@ -1,0 +1,74 @@
+/** Bytes that arrived, as text that does nothing: every character can be seen, and none is markup. */
+
+/** More is to be had as a file. */
+export const MOST_SHOWN_BYTES = 256 * 1024;
+/** Of what is not text. */
+const MOST_DUMPED_BYTES = 4 * 1024;
+const ROW_BYTES = 16;
+
+export interface InertText {
+  readonly kind: 'text' | 'bytes';
+  readonly text: string;
+  /** The end is left out. */
+  readonly isCut: boolean;
+}
+
+/**
+ * Text as it stands, if it is UTF-8, with a picture in the place of each control character (Unicode block
+ * "Control Pictures"); a line end keeps its line. Anything else as a table of its bytes.
+ */
+export function toInertText(bytes: Buffer): InertText {
+  const shown = bytes.subarray(0, MOST_SHOWN_BYTES);
+  const isCut = bytes.length > shown.length;
+  const text = decode(shown, isCut);
+  if (text === null) {
+    const dumped = bytes.subarray(0, MOST_DUMPED_BYTES);
+    return { kind: 'bytes', text: dump(dumped), isCut: bytes.length > dumped.length };
+  }
+  return { kind: 'text', text: picture(text), isCut };
+}
+
+function decode(bytes: Buffer, isCut: boolean): string | null {
+  // Cut off in the middle of a character, the last bytes are left out; ignoreBOM keeps what is there.
+  const decoder = new TextDecoder('utf-8', { fatal: true, ignoreBOM: true });
+  try {
+    return decoder.decode(bytes, { stream: isCut });
+  } catch {
+    return null;
+  }
+}
+
+// Directions of writing could make a text read otherwise than it is (Unicode UTS #55, §3).
+const TURNING = /[\u061C\u200E\u200F\u202A-\u202E\u2066-\u2069]/g;
+// eslint-disable-next-line no-control-regex -- control characters are what it is about
+const CONTROL = /[\u0000-\u0009\u000B\u000C\u000E-\u001F\u007F]/g;
+
+function picture(text: string): string {
+  return text
+    .replace(/\r\n/g, '\u240D\u240A\n')
+    .replace(/\r/g, '\u240D\n')
+    .replace(CONTROL, (character) =>
+      character === '\t' || character === '\u007F'
+        ? character === '\t'
+          ? '\u2409\t'
+          : '\u2421'
+        : String.fromCharCode(0x2400 + character.charCodeAt(0)),
+    )
+    .replace(TURNING, (character) => `<U+${character.charCodeAt(0).toString(16).toUpperCase()}>`);
+}
+
+/** Sixteen bytes a line: where, in hexadecimal, as ASCII. */
+function dump(bytes: Buffer): string {
+  const lines: string[] = [];
+  for (let at = 0; at < bytes.length; at += ROW_BYTES) {
+    const row = [...bytes.subarray(at, at + ROW_BYTES)];
+    const digits = row.map((byte) => byte.toString(16).padStart(2, '0')).join(' ');
+    const letters = row
+      .map((byte) => (byte >= 0x20 && byte < 0x7f ? String.fromCharCode(byte) : '.'))
+      .join('');
+    lines.push(
+      `${at.toString(16).padStart(6, '0')}  ${digits.padEnd(ROW_BYTES * 3 - 1)}  ${letters}`,
+    );
+  }
+  return lines.join('\n');
+}
