@@ -49,12 +49,24 @@ export const MOST_WAITING = 50_000;
 const OPEN_CLIENT = (now: string): string =>
   `c.disabled_at is null and (c.ends_at is null or c.ends_at > ${now}) and o.disabled_at is null`;
 
+/** A subscription that was taken to be worked on. */
+export interface ClaimedSubscription {
+  readonly subscriptionKey: number;
+  /** What was sent last was not taken. */
+  readonly failing: boolean;
+}
+
 /**
  * Takes the subscription that has waited longest among those with something to do; null: there is none.
  * Of clients without access none is taken.
+ * @param failingToo also one whose subscriber has not taken what was sent last
  */
-export async function claimSubscription(pool: Pool, lease: WorkLease): Promise<number | null> {
-  const { rows } = await pool.query<{ subscription_key: number }>({
+export async function claimSubscription(
+  pool: Pool,
+  lease: WorkLease,
+  failingToo: boolean,
+): Promise<ClaimedSubscription | null> {
+  const { rows } = await pool.query<{ subscription_key: number; failing: boolean }>({
     name: 'claim-subscription',
     text: `update subscriptions
               set lease = $1, leased_until = ${leasedUntil('$2', '$4', '$5')}, worked_at = $2
@@ -62,7 +74,7 @@ export async function claimSubscription(pool: Pool, lease: WorkLease): Promise<n
               select s.subscription_key
                 from subscriptions s join clients c using (client_key) join sources o using (source_key),
                      publication_clock p
-               where s.status <> 'off' and s.due_at <= $2 and (s.leased_until is null or s.leased_until <= $2)
+               where s.status <> 'off' and (s.failures = 0 or $6) and s.due_at <= $2 and (s.leased_until is null or s.leased_until <= $2)
                  and ${OPEN_CLIENT('$2')}
                  and (s.ends_at <= $2 or s.status = 'requested'
                       or (s.cursor_stamp < p.last_stamp and s.events - s.settled < $3)
@@ -70,10 +82,18 @@ export async function claimSubscription(pool: Pool, lease: WorkLease): Promise<n
                           and (s.events > s.settled
                                or s.last_sent_at + s.heartbeat_seconds * interval '1 second' <= $2)))
                order by s.worked_at limit 1 for update of s skip locked)
-           returning subscription_key`,
-    values: [lease.holder, new Date(lease.nowMs), MOST_WAITING, lease.timeoutMs, lease.slackMs],
+           returning subscription_key, failures > 0 as failing`,
+    values: [
+      lease.holder,
+      new Date(lease.nowMs),
+      MOST_WAITING,
+      lease.timeoutMs,
+      lease.slackMs,
+      failingToo,
+    ],
   });
-  return rows[0]?.subscription_key ?? null;
+  const [row] = rows;
+  return row === undefined ? null : { subscriptionKey: row.subscription_key, failing: row.failing };
 }
 
 interface WorkRow extends SubscriptionRow {

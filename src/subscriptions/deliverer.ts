@@ -7,9 +7,10 @@ import type { FetchOutside } from '../outside/fetch-outside.js';
 import type { SearchContext } from '../serve/fhir/search-parameter.js';
 import type { CountNotification } from '../serve/operations/subscription-metrics.js';
 import type { Pool } from '../store/pool.js';
+import { isDatabaseAway } from '../store/database-away.js';
 import { clearOldEvents } from '../store/subscription-events.js';
 import { beginRound, claimSubscription, releaseSubscription } from '../store/subscription-work.js';
-import type { WorkLease } from '../store/subscription-work.js';
+import type { ClaimedSubscription, WorkLease } from '../store/subscription-work.js';
 import { DEFAULT_TIMEOUT_MS } from './send.js';
 import { workRound } from './work-round.js';
 
@@ -18,8 +19,13 @@ const TICK_MS = 500;
 /** Looks for work in a row are no closer: under load one look serves many commits. */
 const PAUSE_MS = 50;
 const CLEARING_MS = 60_000;
-/** A hanging subscriber holds one of these for its time-out, and no more of the process. */
-const MOST_AT_WORK = 8;
+const PUT_OFF_MS = 60_000;
+const OWN_FAILURE =
+  'The gateway failed at this Subscription, and tries again; its log has the cause.';
+/** A hanging subscriber holds one of these for its time-out, and no more of the process … */
+const MOST_AT_WORK = 16;
+/** … and those that have failed before hold only some of them: the others are for the rest. */
+const MOST_FAILING = 8;
 /** Then the next one gets its turn. */
 const MOST_ROUNDS = 50;
 /** Beyond the time that a notification may take: for the database, and for clocks that differ. */
@@ -40,6 +46,7 @@ export class Deliverer {
   readonly #options: DelivererOptions;
   readonly #stopping = new AbortController();
   readonly #atWork = new Set<Promise<void>>();
+  #failing = 0;
   #timer: NodeJS.Timeout | undefined;
   #pause: NodeJS.Timeout | undefined;
   #looking: Promise<void> | null = null;
@@ -95,19 +102,37 @@ export class Deliverer {
     try {
       while (this.#atWork.size < MOST_AT_WORK && !this.#stopping.signal.aborted) {
         const holder = randomUUID();
-        const claimed = await claimSubscription(pool, this.#lease(holder));
+        const failingToo = this.#failing < MOST_FAILING;
+        const claimed = await claimSubscription(pool, this.#lease(holder), failingToo);
         if (claimed === null) break;
-        const working = this.#workOn(claimed, holder).catch(onFailure);
-        this.#atWork.add(working);
-        void working.finally(() => {
-          this.#atWork.delete(working);
-          this.kick();
-        });
+        this.#begin(claimed, holder);
       }
       await this.#clear();
     } catch (error) {
       onFailure(error);
     }
+  }
+
+  #begin({ subscriptionKey, failing }: ClaimedSubscription, holder: string): void {
+    const weight = failing ? 1 : 0;
+    this.#failing += weight;
+    const working = this.#workOn(subscriptionKey, holder)
+      .catch((error: unknown) => this.#putOff(subscriptionKey, holder, error))
+      .catch(this.#options.onFailure)
+      .finally(() => {
+        this.#failing -= weight;
+        this.#atWork.delete(working);
+        this.kick();
+      });
+    this.#atWork.add(working);
+  }
+
+  /** The gateway itself has failed at it: the others go on, and its owner is told. */
+  async #putOff(subscriptionKey: number, holder: string, error: unknown): Promise<void> {
+    const { pool, clock, onFailure } = this.#options;
+    onFailure(error);
+    const pause = { dueMs: clock() + PUT_OFF_MS, error: OWN_FAILURE };
+    await releaseSubscription(pool, subscriptionKey, holder, isDatabaseAway(error) ? null : pause);
   }
 
   async #clear(): Promise<void> {

@@ -14,9 +14,12 @@ export class GatewayProcess {
   port = 0;
   #child: ChildProcess | undefined;
   readonly #databaseUrl: string;
+  readonly #env: Readonly<Record<string, string>>;
 
-  constructor(databaseUrl: string) {
+  /** @param env configuration variables beside those that every process here has */
+  constructor(databaseUrl: string, env: Readonly<Record<string, string>> = {}) {
     this.#databaseUrl = databaseUrl;
+    this.#env = env;
   }
 
   async start(): Promise<void> {
@@ -29,6 +32,7 @@ export class GatewayProcess {
         PUBLIC_URL,
         MLLP_PORT: 'off',
         LOG_LEVEL: 'silent',
+        ...this.#env,
       },
       stdio: ['ignore', 'pipe', 'inherit'],
     });

@@ -4,6 +4,7 @@ import type { SetAnswer, TestPatient } from '../setup/example-sets.js';
 import type { TestGateway } from '../setup/gateway.js';
 import { bundleFaults } from '../fhir-validation/bundle-faults.js';
 import { schemaFaults } from '../fhir-validation/r4-json-schema.js';
+import { clearOldEvents } from '../../src/store/subscription-events.js';
 import { Owner, Subscriber, asked, openNotifyingGateway, until } from './subscriber.js';
 import type { Received, Wish } from './subscriber.js';
 
@@ -283,5 +284,40 @@ describe('a subscription', () => {
     await send([oxygen(96)]);
     expect((await owner.status(id)).errors).toEqual(['Its end has passed.']);
     expect(subscriber.numbers).toEqual([]);
+  });
+
+  it('forgets what was delivered long ago, and nothing that waits', async () => {
+    const id = await subscribe();
+    const kept = async () => (await owner.events(id)).events.map(({ number }) => number);
+    await send();
+    await send();
+    await until(() => subscriber.numbers.length === 4);
+    await until(async () => (await kept()).length === 4);
+    const { pool } = gateway.database;
+    await clearOldEvents(pool, { beforeMs: 0, newest: 3 });
+    expect(await kept()).toEqual([2, 3, 4]);
+    subscriber.answering = (_received, res) => {
+      res.writeHead(500);
+    };
+    await send([oxygen(96)]);
+    await until(async () => (await owner.status(id)).errors.length > 0);
+    await clearOldEvents(pool, { beforeMs: Date.now() + 60_000, newest: 100 });
+    expect(await kept()).toEqual([5]);
+  });
+
+  it('says so when the gateway itself fails at it, and others go on', async () => {
+    const id = await subscribe();
+    const witness = await Owner.of(gateway);
+    const other = await witness.subscribe(subscriber.url);
+    await until(async () => (await witness.read(other)).status === 'active');
+    // As a newer program might have kept it.
+    await gateway.database.pool.query(
+      "update subscriptions set topic = 'of-tomorrow' where subscription_id = $1",
+      [id],
+    );
+    await send([oxygen(96)]);
+    await until(() => subscriber.numbers.length === 1);
+    await until(async () => (await owner.status(id)).errors.length > 0);
+    expect((await owner.status(id)).errors[0]).toContain('The gateway failed');
   });
 });

@@ -91,24 +91,30 @@ export class Subscriber {
   }
 }
 
-/** A gateway that may notify programs of this machine by TLS. */
-export async function openNotifyingGateway(
-  env: Readonly<Record<string, string>> = {},
-): Promise<TestGateway> {
+/** What a gateway must be told so that it notifies programs of this machine by TLS. */
+export function notifyingEnv(): { env: Readonly<Record<string, string>>; remove: () => void } {
   const folder = mkdtempSync(join(tmpdir(), 'subscribers-'));
   const file = join(folder, 'authority.pem');
   writeFileSync(file, AUTHORITY);
-  const gateway = await openTestGateway({ ...NOTIFYING, OUTSIDE_CA: file, ...env });
   return {
-    ...gateway,
-    async close() {
-      await gateway.close();
+    env: { SUBSCRIBER_HOSTS: '127.0.0.1', OUTSIDE_NETWORKS: '127.0.0.0/8', OUTSIDE_CA: file },
+    remove() {
       rmSync(folder, { recursive: true });
     },
   };
 }
 
-export const NOTIFYING = { SUBSCRIBER_HOSTS: '127.0.0.1', OUTSIDE_NETWORKS: '127.0.0.0/8' };
+export async function openNotifyingGateway(): Promise<TestGateway> {
+  const { env, remove } = notifyingEnv();
+  const gateway = await openTestGateway(env);
+  return {
+    ...gateway,
+    async close() {
+      await gateway.close();
+      remove();
+    },
+  };
+}
 
 export interface Wish {
   readonly topic?: string;

@@ -29,6 +29,9 @@ export function renderSubscription(
 ): Subscription {
   const { filters, contact, endsMs, error, headerNames } = found;
   const extension = channelExtensions(found);
+  const status = statusAt(found, nowMs);
+  // What goes wrong and may come right again is told by $status: it makes no version of the resource.
+  const hasFailed = status === 'error' || status === 'off';
   return {
     resourceType: 'Subscription',
     id: found.subscriptionId,
@@ -37,7 +40,7 @@ export function renderSubscription(
       lastUpdated: new Date(found.changedMs).toISOString(),
       profile: [SUBSCRIPTION_PROFILE],
     },
-    status: statusAt(found, nowMs),
+    status,
     ...(contact === null ? {} : { contact: contact as Subscription['contact'] }),
     ...(endsMs === null ? {} : { end: new Date(endsMs).toISOString() }),
     reason: found.reason,
@@ -45,7 +48,7 @@ export function renderSubscription(
     ...(filters.length === 0
       ? {}
       : { _criteria: { extension: filters.map((valueString) => ({ url: FILTER, valueString })) } }),
-    ...(error === null ? {} : { error }),
+    ...(error === null || !hasFailed ? {} : { error }),
     channel: {
       ...(extension.length === 0 ? {} : { extension }),
       type: 'rest-hook',

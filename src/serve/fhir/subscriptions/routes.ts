@@ -2,8 +2,10 @@ import type { ParameterSpec, ResponseSpec, Route } from '../../http/route.js';
 import type { Caller } from '../../http/route.js';
 import { fhirHandler } from '../fhir-handler.js';
 import {
+  CONDITIONAL,
   FORM,
   HANDLING,
+  NOT_MODIFIED,
   PAGING,
   REFUSALS,
   fhirBody,
@@ -123,10 +125,10 @@ function readingRoutes(services: SubscriptionServices): Route[] {
       scopes: ['system/Subscription.r'],
       summary: 'An own Subscription',
       audit: { action: 'fhir-read', entity: 'Subscription/:id' },
-      parameters: [ID, ...FORM],
+      parameters: [ID, ...FORM, ...CONDITIONAL],
       responses: {
         200: fhirResponse('The Subscription; of its headers the names alone'),
-        304: { description: 'Nothing has changed since' },
+        ...NOT_MODIFIED,
         ...GONE,
         ...REFUSALS,
       },

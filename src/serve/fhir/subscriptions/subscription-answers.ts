@@ -60,10 +60,13 @@ function answer(
   more: { readonly headers?: Readonly<Record<string, string>>; readonly minimal?: boolean } = {},
 ): FhirAnswer {
   const resource = renderSubscription(found, baseUrl, clock());
+  const { version, changedMs: sinceMs } = found;
+  // A status often changes within the second of the change before it.
+  const replacedSinceMs = version === 1 ? null : sinceMs;
   return {
     status,
     text: more.minimal === true ? null : JSON.stringify(resource),
-    version: { etag: etagOf(found.version), sinceMs: found.changedMs, replacedSinceMs: null },
+    version: { etag: etagOf(version), sinceMs, replacedSinceMs },
     ...(more.headers === undefined ? {} : { headers: more.headers }),
   };
 }
