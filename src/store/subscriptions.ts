@@ -176,7 +176,7 @@ export async function insertSubscription(
         ...changeable(given),
       ],
     );
-    await audit(client, owner, 'subscription-created', 201, {
+    await audit(client, owner, 'subscription-add', 201, {
       topic: request.topic,
       content: request.content,
     });
@@ -256,7 +256,7 @@ export async function changeSubscription(
         ...changeable({ request, headers, nowMs }),
       ],
     );
-    await audit(client, owner, 'subscription-changed', 200, { status, content: request.content });
+    await audit(client, owner, 'subscription-change', 200, { status, content: request.content });
     return changed[0] === undefined ? null : toSubscription(changed[0]);
   });
 }
@@ -272,7 +272,7 @@ export async function deleteSubscription(
       [owner.clientKey, owner.subscriptionId],
     );
     if (rowCount === 0) return false;
-    await audit(client, owner, 'subscription-deleted', 204);
+    await audit(client, owner, 'subscription-delete', 204);
     return true;
   });
 }

@@ -35,7 +35,7 @@ const OWN_DOING = new RegExp(OWN_DOINGS);
 
 /** Types that are none of a request to the interface; every other word is of that. Of DICOM, as far as R4 takes them over. */
 const OTHER_TYPES: readonly Meaning[] = [
-  dicom('110106', 'Export', '^export-(started|file)$'),
+  dicom('110106', 'Export', '^(export-(started|file)|subscription-notified)$'),
   dicom('110114', 'User Authentication', '^(sign-in|signed-|person-token)'),
   dicom('110100', 'Application Activity', '^(process-|looks-lost$)'),
   dicom('110101', 'Audit Log Used', '^audit-cleared$'),
@@ -62,18 +62,18 @@ const OTHER_SUBTYPES: readonly Meaning[] = [
 ];
 
 const CREATES =
-  '^(set-(received|refused|repeated|conflict)|message-.*|reference-check(-refused)?|(client|source|device)-add|(edition|mapping)-propose|trial-start)$';
+  '^(set-(received|refused|repeated|conflict)|message-.*|reference-check(-refused)?|(client|source|device|subscription)-add|(edition|mapping)-propose|trial-start)$';
 const UPDATES =
-  '^(register-patient|decision-.*|patients-.*|hold-.*|identity-settled|edition-(approve|refuse)|client-(rotate|disable|enable|end|keys|external-id)|trial-cancel|(source|device|mapping)-(?!add$|propose$|read$|list$).*)$';
+  '^(register-patient|decision-.*|patients-.*|hold-.*|identity-settled|edition-(approve|refuse)|client-(rotate|disable|enable|end|keys|external-id)|trial-cancel|subscription-change|(source|device|mapping)-(?!add$|propose$|read$|list$).*)$';
 
 /** `AuditEvent.action`; every other word is E, execute. */
 export const ACTION_CODES = ['C', 'R', 'U', 'D', 'E'] as const;
 type ActionCode = (typeof ACTION_CODES)[number];
 const ACTIONS: Readonly<Record<Exclude<ActionCode, 'E'>, string>> = {
   C: CREATES,
-  R: '^.*-(read|vread|raw|history|file)$',
+  R: '^(.*-(read|vread|raw|history|file)|subscription-notified)$',
   U: UPDATES,
-  D: '^audit-cleared$',
+  D: '^(audit-cleared|subscription-delete)$',
 };
 
 /** The interactions of FHIR that requests are, or are nearest to; every other one is an operation. */
@@ -85,6 +85,7 @@ const OTHER_INTERACTIONS: readonly Meaning[] = [
   interaction('batch', '^fhir-batch$'),
   interaction('create', CREATES),
   interaction('update', UPDATES),
+  interaction('delete', '^subscription-delete$'),
 ];
 const OPERATION: Coding = { system: INTERACTIONS, code: 'operation', display: 'operation' };
 /** A request that was refused was none. */

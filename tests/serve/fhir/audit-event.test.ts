@@ -382,6 +382,7 @@ it('means by a code in a search the very entries that it is rendered for', async
     ...['review-raw', 'review-list', 'review-summary', 'set-read', 'source-read', 'device-list'],
     ...['association-list', 'register-patient', 'decision-correct', 'patients-merged'],
     ...['hold-deadline', 'identity-settled', 'audit-cleared', 'process-started', 'process-lost'],
+    ...['subscription-add', 'subscription-change', 'subscription-delete', 'subscription-notified'],
     ...['looks-lost', 'export-started', 'export-file', 'export-status', 'export-cancelled'],
     ...['sign-in', 'sign-in-refused', 'signed-in', 'signed-in-refused', 'signed-out'],
     ...['person-token', 'refused', 'set-checked', 'desk-write', 'x'],

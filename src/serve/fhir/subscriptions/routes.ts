@@ -51,7 +51,7 @@ function writingRoutes(services: SubscriptionServices): Route[] {
       description: DESCRIPTION,
       parameters: [PREFER, ...FORM],
       body: fhirBody(MAX_SUBSCRIPTION_BYTES),
-      audit: { action: 'subscription-created', entity: 'Subscription', by: 'act' },
+      audit: { action: 'subscription-add', entity: 'Subscription', by: 'act' },
       responses: {
         201: fhirResponse('Kept, as requested; active once the endpoint has taken the handshake'),
         422: NOT_TAKEN,
@@ -73,7 +73,7 @@ function writingRoutes(services: SubscriptionServices): Route[] {
         ...FORM,
       ],
       body: fhirBody(MAX_SUBSCRIPTION_BYTES),
-      audit: { action: 'subscription-changed', entity: 'Subscription/:id', by: 'act' },
+      audit: { action: 'subscription-change', entity: 'Subscription/:id', by: 'act' },
       responses: {
         200: fhirResponse('The Subscription as it is now'),
         412: fhirResponse('Another version than If-Match names'),
@@ -91,7 +91,7 @@ function writingRoutes(services: SubscriptionServices): Route[] {
       scopes: ['system/Subscription.d'],
       summary: 'Deletes a Subscription, with its events',
       parameters: [ID, ...FORM],
-      audit: { action: 'subscription-deleted', entity: 'Subscription/:id', by: 'act' },
+      audit: { action: 'subscription-delete', entity: 'Subscription/:id', by: 'act' },
       responses: { 204: { description: 'Deleted' }, ...GONE, ...REFUSALS },
       handler: fhirHandler((_pairs, req, caller: Caller) =>
         removeSubscription(services, req, caller),
