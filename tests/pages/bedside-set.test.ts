@@ -183,8 +183,10 @@ describeInChromium('a set at the bedside', () => {
       .waitFor();
     await expectNoViolationsInAnyLight(bed.page);
     await bed.press('Measure again: Oximeter');
-    await bed.type('85', 'Next: Pulse shown');
-    await bed.type('116');
+    await bed.page.keyboard.type('8x5');
+    await bed.page.keyboard.press('Enter');
+    await bed.page.keyboard.type('116');
+    await bed.page.keyboard.press('Enter');
     await bed.press('All signs');
     await bed.press('Look over and send');
     await bed.press('Send 4 readings');
@@ -297,13 +299,80 @@ describeInChromium('a set at the bedside', () => {
     await bed.page.getByLabel('Diastolic (mmHg)').last().fill('80');
     await bed.press('Compare');
     await bed.page.getByText('✕ Not passed').waitFor();
-    const rows = await bed.page.getByRole('row').allTextContents();
-    expect(rows.slice(1)).toEqual([
-      'Systolic1261206 (5 %)✓ within the limit',
-      'Diastolic928012 (15 %)✕ outside the limit',
+    const parts = await bed.page.locator('.compared li').allInnerTexts();
+    expect(parts.map((part) => part.split(/\n+/))).toEqual([
+      ['Systolic', 'Read 126, set 120: difference 6 mmHg (5 %)', '✓ within the limit'],
+      ['Diastolic', 'Read 92, set 80: difference 12 mmHg (15 %)', '✕ outside the limit'],
     ]);
     await expectNoViolationsInAnyLight(bed.page);
     await bed.page.context().close();
+  });
+
+  it('is entered in one tab at a time, and goes on where it is taken over', async () => {
+    const { bed, number } = await open();
+    await beginSet(bed, number);
+    await openSign(bed, 'Weight');
+    await bed.type('78.5');
+    await bed.pass(1_000);
+    const second = await bed.page.context().newPage();
+    second.setDefaultTimeout(5_000);
+    await second.goto('/bedside');
+    await second.getByText('This page is open in another tab').waitFor();
+    expect(await second.getByText('Aldous').count()).toBe(0);
+    await second.getByRole('button', { name: 'Go on here instead' }).click();
+    await second.getByText('Aldous, Wren').waitFor();
+    expect(await second.getByRole('textbox', { name: /^Weight/ }).inputValue()).toBe('78.5');
+    await bed.page.getByText('This page is open in another tab').waitFor();
+    expect(await bed.page.getByText('Aldous').count()).toBe(0);
+    await bed.page.context().close();
+  });
+
+  it('shows nobody once it was left alone, and goes on for the same person', async () => {
+    const { bed, number } = await open();
+    await beginSet(bed, number);
+    await openSign(bed, 'Weight');
+    await bed.type('78.5');
+    await bed.pass(5 * 60_000 + 1_000);
+    await bed.page.getByRole('heading', { name: 'Nobody is shown here' }).waitFor();
+    expect(await bed.page.getByText(/Aldous|78\.5/).count()).toBe(0);
+    await expectNoViolationsInAnyLight(bed.page);
+    await bed.page.context().close();
+  });
+
+  it('needs no scrolling sideways with text of twice the size', async () => {
+    const large = await launchChromium(['--blink-settings=defaultFontSize=32']);
+    patients += 1;
+    const number = `BED-${patients}`;
+    await registerPatient(gateway, number);
+    const bed = await openBed(large, { gateway, passwords }, 'hazel');
+    const beyond = (): Promise<number> =>
+      bed.page.evaluate(() => {
+        const { scrollWidth, clientWidth } = document.documentElement;
+        return scrollWidth - clientWidth;
+      });
+    const seen: Record<string, number> = { who: await beyond() };
+    await bed.page.getByLabel('Number on the wristband').fill(number);
+    await bed.press('Look up');
+    await bed.page.getByText('Aldous, Wren').waitFor();
+    seen.confirm = await beyond();
+    for (const one of await bed.page.locator('button.confirming').all()) await one.click();
+    await bed.press('Begin the set');
+    seen.signs = await beyond();
+    await bed.press('Next: Breaths');
+    await bed.press('Count');
+    seen.count = await beyond();
+    await bed.press('Back');
+    await openSign(bed, 'Pressure, by cuff');
+    seen.pressure = await beyond();
+    await openSign(bed, 'Temperature');
+    await bed.type('99.1');
+    await bed.answered();
+    seen.temperature = await beyond();
+    await bed.press('All signs');
+    await bed.press('Look over and send');
+    seen.review = await beyond();
+    expect(Object.entries(seen).filter(([, pixels]) => pixels > 0)).toEqual([]);
+    await large.close();
   });
 
   it('speaks its second language all through, and stays in it', async () => {

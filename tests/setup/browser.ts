@@ -17,8 +17,9 @@ export function describeInChromium(name: string, tests: () => void): void {
   (HAS_CHROMIUM ? describe : describe.skip)(name, tests);
 }
 
-export function launchChromium(): Promise<Browser> {
-  return chromium.launch({ executablePath: CHROMIUM, args: ['--no-sandbox'] });
+/** @param args more switches of Chromium */
+export function launchChromium(args: readonly string[] = []): Promise<Browser> {
+  return chromium.launch({ executablePath: CHROMIUM, args: ['--no-sandbox', ...args] });
 }
 
 /** A page of its own browser context, signed in as a demo person and led to `path`. */

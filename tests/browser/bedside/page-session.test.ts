@@ -233,6 +233,24 @@ describe('checking', () => {
   });
 });
 
+it('asks the gateway once more before sending, where only this device has spoken', async () => {
+  const { session, checks, pass } = openPage();
+  beginSet(session, PATIENT);
+  enterTemperature(session, '36.9');
+  await pass(1000);
+  const [first] = checks;
+  if (first === undefined) throw new Error('nothing was asked');
+  first.answer({ by: 'this-device', answer: answerTo(first.set) });
+  await pass(0);
+  session.store.change({ view: { name: 'review' } });
+  await pass(1000);
+  expect(checks).toHaveLength(2);
+  checks[1]?.answer({ by: 'this-device', answer: answerTo(first.set) });
+  await pass(1000);
+  expect(checks).toHaveLength(2);
+  expect(session.store.get().check).toMatchObject({ state: 'told', by: 'this-device' });
+});
+
 describe('what is kept', () => {
   it('is the form, after every change, and it comes back after a reload', async () => {
     const first = openPage();

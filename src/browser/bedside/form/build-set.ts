@@ -93,13 +93,28 @@ function wayOf({ method, site, side }: Entry): Partial<ReadingJson> {
 }
 
 function contextOf(entry: Entry, vital: Vital): Partial<ReadingJson> {
-  const { regular, confirmed, cuffSize, armAtHeartLevel } = entry;
-  const underCuff = vital === 'blood-pressure';
+  const { regular, confirmed } = entry;
   return {
     ...(regular !== null && { regular }),
     ...(confirmed && { confirmed }),
-    ...(underCuff && cuffSize !== null && { cuffSize }),
-    ...(underCuff && armAtHeartLevel !== null && { armAtHeartLevel }),
+    ...(vital === 'blood-pressure' && cuffOf(entry)),
+    ...(entry.site === 'oral' && drinksOf(entry)),
+  };
+}
+
+function cuffOf({ cuffSize, armAtHeartLevel, armCircumference }: Entry): Partial<ReadingJson> {
+  const armCircumferenceCm = Number(armCircumference);
+  return {
+    ...(cuffSize !== null && { cuffSize }),
+    ...(armAtHeartLevel !== null && { armAtHeartLevel }),
+    ...(armCircumferenceCm > 0 && { armCircumferenceCm }),
+  };
+}
+
+function drinksOf({ sinceHotDrink, sinceColdDrink }: Entry): Partial<ReadingJson> {
+  return {
+    ...(sinceHotDrink !== null && { minutesSinceHotDrink: sinceHotDrink }),
+    ...(sinceColdDrink !== null && { minutesSinceColdDrink: sinceColdDrink }),
   };
 }
 

@@ -30,6 +30,9 @@ function newEntry(id: number, step: StepId): Entry {
     absent: null,
     regular: null,
     armAtHeartLevel: null,
+    armCircumference: '',
+    sinceHotDrink: null,
+    sinceColdDrink: null,
     confirmed: false,
     note: '',
   };

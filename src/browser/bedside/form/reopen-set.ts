@@ -56,6 +56,9 @@ export function entryOf(reading: ReadingJson, step: Step, takenAt: string): Part
     absent: reading.absent ?? null,
     regular: reading.regular ?? null,
     armAtHeartLevel: reading.armAtHeartLevel ?? null,
+    armCircumference: String(reading.armCircumferenceCm ?? ''),
+    sinceHotDrink: reading.minutesSinceHotDrink ?? null,
+    sinceColdDrink: reading.minutesSinceColdDrink ?? null,
     confirmed: reading.confirmed ?? false,
     note: reading.note ?? '',
   };

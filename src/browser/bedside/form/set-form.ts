@@ -49,6 +49,11 @@ export interface Entry extends Choices {
   readonly absent: AbsentReason | null;
   readonly regular: boolean | null;
   readonly armAtHeartLevel: boolean | null;
+  /** In cm, as typed. */
+  readonly armCircumference: string;
+  /** Minutes since a hot or cold drink, before a temperature under the tongue. */
+  readonly sinceHotDrink: number | null;
+  readonly sinceColdDrink: number | null;
   /** Measured again by this person, who found the same. */
   readonly confirmed: boolean;
   readonly note: string;

@@ -42,7 +42,11 @@ export function EntryRow(props: {
           {nth > 1 && <span class="nth"> {say('step.nth', { n: nth })}</span>}
         </span>
         <span class="sign-value">{text === '' ? '–' : text}</span>
-        {answer !== null && text !== '' && <Mark tone={toneOf(answer)} />}
+        {answer !== null && text !== '' && (
+          <span class="sign-mark">
+            <Mark tone={toneOf(answer)} />
+          </span>
+        )}
       </button>
     </li>
   );

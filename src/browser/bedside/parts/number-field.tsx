@@ -10,7 +10,8 @@ export function NumberField(props: {
   text: string;
   active: boolean;
   unit: string;
-  onType: (text: string) => void;
+  /** Gives back what was taken of the text typed. */
+  onType: (text: string) => string;
   onActive: () => void;
   onEnter: () => void;
   describedBy?: string;
@@ -35,18 +36,24 @@ export function NumberField(props: {
           value={props.text}
           aria-describedby={props.describedBy}
           onInput={(event) => {
-            props.onType(event.currentTarget.value);
-            // The text that was taken may be another than the one typed.
-            event.currentTarget.value = props.text;
+            // At once, and not with the next rendering: a scanner types faster than that.
+            event.currentTarget.value = props.onType(event.currentTarget.value);
           }}
           onFocus={props.onActive}
           onKeyDown={(event) => {
             if (event.key !== 'Enter') return;
             event.preventDefault();
             props.onEnter();
+            focusNext(event.currentTarget);
           }}
         />
       </label>
     </div>
   );
+}
+
+/** The next number of the same act, at once: whoever types on does not wait for the rendering. */
+function focusNext(input: HTMLInputElement): void {
+  const inputs = [...(input.closest('.numbers')?.querySelectorAll('input') ?? [])];
+  inputs[inputs.indexOf(input) + 1]?.focus();
 }

@@ -20,6 +20,7 @@ export function checkOnChange({ store, around }: Session): void {
   let asked = '';
   let callOff: (() => void) | null = null;
   let turn = 0;
+  let lookedOver = false;
 
   const ask = async (built: BuiltSet, myTurn: number): Promise<void> => {
     const found = store.get().form?.patient.found ?? null;
@@ -34,6 +35,10 @@ export function checkOnChange({ store, around }: Session): void {
     const built =
       state.form === null ? null : buildSet(state.form, state.site.units, entryInHand(state));
     const question = built === null ? '' : JSON.stringify(built);
+    // Before it is sent the gateway is asked once more, where only this device has spoken so far.
+    const looksOver = state.view.name === 'review';
+    if (looksOver && !lookedOver && state.check?.by === 'this-device') asked = '';
+    lookedOver = looksOver;
     if (question === asked) return;
     asked = question;
     turn += 1;

@@ -10,7 +10,7 @@ import {
 } from '../form/change-form.js';
 import { noteChoices } from '../form/offer-choices.js';
 import type { Choices, Entry, Reminder, SetForm } from '../form/set-form.js';
-import { stepOf, type StepId } from '../form/steps.js';
+import { stepOf, type FieldName, type StepId } from '../form/steps.js';
 import type { Session } from './surroundings.js';
 
 export function entryOf(form: SetForm | null, id: number): Entry | null {
@@ -25,6 +25,14 @@ export function fillEntry({ store, around }: Session, id: number, change: Partia
   const after = { ...before, ...change };
   const takenAt = isFilled(after) ? (before.takenAt ?? around.timeNow()) : null;
   store.change({ form: changeEntry(form, id, { ...change, takenAt }) });
+}
+
+/** A number as it is typed. What is typed anew was not measured again. */
+export function typeNumber(session: Session, id: number, name: FieldName, text: string): void {
+  const entry = entryOf(session.store.get().form, id);
+  if (entry === null) return;
+  const numbers = { ...entry.numbers, [name]: text };
+  fillEntry(session, id, { numbers, absent: null, confirmed: false });
 }
 
 export function choose(session: Session, id: number, choices: Partial<Choices>): void {

@@ -5,6 +5,7 @@ import type { Choices, Entry } from '../form/set-form.js';
 import { stepOf, type Way } from '../form/steps.js';
 import { Act } from '../parts/act.js';
 import { ChoiceRow } from '../parts/choice-row.js';
+import { NumberLine } from '../parts/number-line.js';
 import { usePage } from '../parts/page-context.js';
 import { choose, fillEntry, setPosition } from '../session/fill-form.js';
 import type { Say } from '../words/say.js';
@@ -64,6 +65,7 @@ export function EntryChoices({ entry }: { entry: Entry }): JSX.Element {
         />
       )}
       {step.hasCuff && <CuffChoices entry={entry} take={take} />}
+      {entry.site === 'oral' && <DrinkChoices entry={entry} />}
     </div>
   );
 }
@@ -102,6 +104,41 @@ function CuffChoices(props: {
         }}
       />
       <PositionChoice />
+      <NumberLine
+        label={say('choice.arm-circumference')}
+        text={props.entry.armCircumference}
+        digits={ARM_DIGITS}
+        onType={(armCircumference) => {
+          fillEntry(session, props.entry.id, { armCircumference });
+        }}
+      />
+    </>
+  );
+}
+
+const ARM_DIGITS = { whole: 2, decimals: 1 };
+const MINUTES = [5, 10, 15, 20, 30] as const;
+
+/** A drink moves the temperature under the tongue for a while. */
+function DrinkChoices({ entry }: { entry: Entry }): JSX.Element {
+  const { session, say } = usePage();
+  const drinks = [
+    ['choice.hot-drink', 'sinceHotDrink'],
+    ['choice.cold-drink', 'sinceColdDrink'],
+  ] as const;
+  return (
+    <>
+      {drinks.map(([legend, member]) => (
+        <ChoiceRow<number>
+          key={member}
+          legend={say(legend)}
+          choices={MINUTES.map((word) => ({ word, label: say('choice.minutes', { n: word }) }))}
+          chosen={entry[member]}
+          onChoose={(minutes) => {
+            fillEntry(session, entry.id, { [member]: minutes });
+          }}
+        />
+      ))}
     </>
   );
 }

@@ -69,7 +69,9 @@ function TypedCount(props: {
         active={settled}
         unit=""
         onType={(typed) => {
-          setText(readTyped(typed, DIGITS));
+          const taken = readTyped(typed, DIGITS);
+          setText(taken);
+          return taken;
         }}
         onActive={() => undefined}
         onEnter={take}

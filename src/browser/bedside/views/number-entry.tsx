@@ -6,7 +6,7 @@ import { digitsOf, type Field } from '../form/steps.js';
 import { KeyPad } from '../parts/key-pad.js';
 import { NumberField } from '../parts/number-field.js';
 import { usePage } from '../parts/page-context.js';
-import { fillEntry } from '../session/fill-form.js';
+import { fillEntry, typeNumber } from '../session/fill-form.js';
 import { unitText } from '../words/show-values.js';
 import { UnitChoice } from './unit-choice.js';
 
@@ -24,8 +24,7 @@ export function NumberEntry(props: Typing): JSX.Element {
   const { entry, fields, typing, setTyping } = props;
   const { units } = state.site;
   const write = (field: Field, text: string): void => {
-    const numbers = { ...entry.numbers, [field.name]: text };
-    fillEntry(session, entry.id, { numbers, absent: null, confirmed: false });
+    typeNumber(session, entry.id, field.name, text);
   };
   const goOn = (from: number): void => {
     setTyping(from + 1 < fields.length ? from + 1 : null);
@@ -41,7 +40,9 @@ export function NumberEntry(props: Typing): JSX.Element {
             active={place === typing}
             unit={unitText(unitOf(entry, field, units))}
             onType={(typed) => {
-              write(field, readTyped(typed, digitsOf(unitOf(entry, field, units))));
+              const text = readTyped(typed, digitsOf(unitOf(entry, field, units)));
+              write(field, text);
+              return text;
             }}
             onActive={() => {
               setTyping(place);

@@ -8,34 +8,25 @@ export function Compared(props: {
 }): JSX.Element {
   const { say } = usePage();
   const { passed, parts } = props.outcome;
-  const heads = ['part', 'read', 'known', 'difference', 'result'] as const;
   return (
     <div class={passed ? 'compared passed' : 'compared failed'}>
       <p class="lead">{say(passed ? 'practice.passed' : 'practice.failed')}</p>
-      <table>
-        <thead>
-          <tr>
-            {heads.map((head) => (
-              <th key={head} scope="col">
-                {say(`practice.${head}`)}
-              </th>
-            ))}
-          </tr>
-        </thead>
-        <tbody>
-          {parts.map((one) => (
-            <tr key={one.part}>
-              <th scope="row">{one.part === 'value' ? '' : say(`part.${one.part}`)}</th>
-              <td>{one.read}</td>
-              <td>{one.setValue}</td>
-              <td>
-                {one.difference} ({one.differencePercent} %)
-              </td>
-              <td>{say(one.passed ? 'practice.within' : 'practice.outside')}</td>
-            </tr>
-          ))}
-        </tbody>
-      </table>
+      <ul>
+        {parts.map(({ part, passed: within, ...gap }) => (
+          <li key={part}>
+            <p class="big-value">{part === 'value' ? '' : say(`part.${part}`)}</p>
+            <p>
+              {say('practice.line', {
+                read: gap.read,
+                known: gap.setValue,
+                difference: gap.difference,
+                percent: gap.differencePercent,
+              })}
+            </p>
+            <p class="lead">{say(within ? 'practice.within' : 'practice.outside')}</p>
+          </li>
+        ))}
+      </ul>
       <p class="quiet">{say('practice.kept')}</p>
     </div>
   );

@@ -7,6 +7,7 @@ import { Heading } from '../parts/heading.js';
 import { Mark, toneOf } from '../parts/mark.js';
 import { usePage } from '../parts/page-context.js';
 import { goTo } from '../session/go-to.js';
+import { signInAgain } from '../session/open-session.js';
 import type { SentSet } from '../session/page-state.js';
 import { putRight } from '../session/send-set.js';
 import type { Say } from '../words/say.js';
@@ -33,6 +34,9 @@ export function SentView({ setId }: { setId: string }): JSX.Element | null {
         <div class="acts-row">
           {outcome.state === 'refused' && (
             <Act does={(session) => putRight(session, setId)}>{say('sent.put-right')}</Act>
+          )}
+          {outcome.state === 'waiting' && outcome.why === 'sign-in-needed' && (
+            <Act does={signInAgain}>{say('sign-in-again')}</Act>
           )}
           <Act main does={goTo({ name: 'who' })}>
             {say('sent.next-patient')}

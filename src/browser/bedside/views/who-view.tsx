@@ -6,6 +6,7 @@ import { KindChoice } from '../parts/kind-choice.js';
 import { usePage } from '../parts/page-context.js';
 import { canScan } from '../senses/scan-code.js';
 import { lookUp } from '../session/choose-patient.js';
+import { signInAgain } from '../session/open-session.js';
 import { ByHand } from './patient-by-hand.js';
 import { ConfirmFound } from './patient-found.js';
 import { Scanner } from './scanner.js';
@@ -28,6 +29,9 @@ export function WhoView(): JSX.Element {
               <p class="notice">{say(`who.${looked.why}`, { value: looked.value })}</p>
             )}
           </div>
+          {looked.state === 'not-found' && looked.why === 'not-allowed' && (
+            <Act does={signInAgain}>{say('sign-in-again')}</Act>
+          )}
           {looked.state === 'not-found' &&
             (looked.why === 'unknown' || looked.why === 'no-network') && (
               <ByHand
