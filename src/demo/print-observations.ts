@@ -45,9 +45,11 @@ function circumstances({ status, meta, method, bodySite }: Observation): string 
 }
 
 function observationLines(observation: Observation): string[] {
-  const { id = '', code, component = [], note = [] } = observation;
+  const { id = '', code, component = [], note = [], hasMember } = observation;
+  const measured =
+    hasMember === undefined ? measuredText(observation) : `${hasMember.length} members`;
   return [
-    `  ${codeText(code)}: ${measuredText(observation)}`.trimEnd(),
+    `  ${codeText(code)}: ${measured}`.trimEnd(),
     ...component.map((part) => `    ${codeText(part.code)}: ${measuredText(part)}`),
     `    ${circumstances(observation)}`,
     ...note.map(({ text }) => `    Note: ${text}`),

@@ -12,6 +12,7 @@ import { draftRepeat, draftSet, draftUnjudged, isJudgeable, keyName } from './dr
 import type { Drafts, JudgeableItem, SetAnswers, SetItem, SetOutcome } from './draft-sets.js';
 import type { EditionShelf } from './edition-shelf.js';
 import { claimEncounters } from './encounter-claims.js';
+import { followPanels, insertFirstPanels } from './follow-panels.js';
 import { conditionsOf, insertIdentifiers } from './identified-readings.js';
 import { insertLinks } from './linked-readings.js';
 import { takeLocks } from './locks.js';
@@ -68,6 +69,7 @@ function commitBatch(
     const facts = await readFacts(client, names, judging.unitOf, editionAt, sets);
     const drafts: Drafts = {
       submissions: [],
+      sets: [],
       readings: [],
       links: [],
       named: [],
@@ -149,4 +151,7 @@ async function write(client: PoolClient, judging: Judging, drafts: Drafts): Prom
   await insertLinks(client, drafts.links);
   await insertIdentifiers(client, drafts.named);
   await publishHeldEarlier(client, drafts.publish, stampMs);
+  const isAllNew = drafts.sets.every(({ linked }) => linked.length === 0);
+  if (drafts.publish.size === 0 && isAllNew) await insertFirstPanels(client, drafts.sets, stampMs);
+  else await followPanels(client, stampMs);
 }

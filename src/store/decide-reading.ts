@@ -3,6 +3,7 @@ import type { Pool, PoolClient } from 'pg';
 import { insertAudit } from './audit.js';
 import type { Deciding, DecisionRequest } from './deciding.js';
 import type { Edition } from './edition-shelf.js';
+import { followPanels } from './follow-panels.js';
 import { planDecision } from './plan-decision.js';
 import type { Plan, PlanRefusal } from './decision-plans.js';
 import { isLinkedTo } from './linked-readings.js';
@@ -134,6 +135,7 @@ async function carryOut(
     await insertFirstVersions(client, [{ ...timed(plan.fresh), stamp, version: 1 }]);
   }
   await publishHeldEarlier(client, plan.publish, stampMs);
+  await followPanels(client, stampMs);
   await insertDecision(client, request, plan, stampMs);
   const submissionId = submissionOf(request.readingId);
   await markSetsChanged(client, [submissionId], stampMs);

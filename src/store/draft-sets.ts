@@ -15,6 +15,8 @@ import type { AuditEntry } from './audit.js';
 import type { Edition, EditionAt } from './edition-shelf.js';
 import type { KnownEncounters, VisitNaming } from './encounter-claims.js';
 import { draftPublications } from './draft-publications.js';
+import { draftRecords } from './draft-records.js';
+import type { DraftedSet } from './follow-panels.js';
 import { findIdentified, nameReadings, withoutLinked } from './identified-readings.js';
 import type { IdentifiedReadings, NamedReading } from './identified-readings.js';
 import { answerFromKey } from './key-answers.js';
@@ -27,9 +29,6 @@ import { messageRecord, unreadRecord } from './message-records.js';
 import type { MessageHeader, PlacedUnreadRow } from './message-records.js';
 import { nameOf } from './names.js';
 import type { Names } from './names.js';
-import { firstRecord } from './reading-records.js';
-import type { SetPlace } from './reading-records.js';
-import { readingId } from './reading-rows.js';
 import { submissionRecord } from './submission-records.js';
 import type { Envelope, KeyHolder } from './submission-records.js';
 
@@ -109,6 +108,8 @@ export interface Facts {
 /** What one batch has gathered to write. */
 export interface Drafts {
   readonly submissions: Record<string, unknown>[];
+  /** Those that brought a reading that was not kept already. */
+  readonly sets: DraftedSet[];
   readonly readings: Record<string, unknown>[];
   readonly links: Record<string, unknown>[];
   readonly named: NamedReading[];
@@ -217,7 +218,9 @@ export function draftSet(
     answers.judge(told, edition),
   );
   const linked = [...identified, ...alike];
-  draftReadings(item, judged, names, drafts);
+  const records = draftReadings(item, judged, names, drafts);
+  const { submissionId } = envelope;
+  if (records.length > 0) drafts.sets.push({ submissionId, records, linked });
   drafts.named.push(...nameReadings(envelope.submissionId, content.set.readings, judged, linked));
   drafts.links.push(...linked.map((kept) => linkRecord(envelope.submissionId, kept)));
   draftPublications(judged, drafts);
@@ -267,30 +270,19 @@ function judgingFacts(
   };
 }
 
-function draftReadings(item: JudgeableItem, judged: JudgedSet, names: Names, drafts: Drafts): void {
-  const { submissionId } = item.envelope;
-  const place = placeOf(item, names);
-  const records = judged.readings.map((one) => {
-    const id = readingId(submissionId, one.reading.index);
-    const deviceKey = names.device(one.reading.device);
-    return firstRecord(id, place, one, judged.edition, deviceKey);
-  });
+function draftReadings(
+  item: JudgeableItem,
+  judged: JudgedSet,
+  names: Names,
+  drafts: Drafts,
+): readonly Record<string, unknown>[] {
+  const { envelope, content } = item;
+  const { patientKey, records } = draftRecords(envelope, content, judged, names);
   drafts.readings.push(...records);
-  const { encounter } = item.content.set;
+  const { encounter } = content.set;
   if (encounter !== null) {
     const identified = judged.readings.every((one) => one.hold !== 'identity');
-    drafts.visits.push({ encounter, patientKey: place.patientKey, identified, records });
+    drafts.visits.push({ encounter, patientKey, identified, records });
   }
-}
-
-function placeOf({ envelope, content }: JudgeableItem, names: Names): SetPlace {
-  const { set } = content;
-  return {
-    ...names.patient(set.patient.identifier),
-    setId: set.setId,
-    sourceKey: envelope.sourceKey,
-    recorderKey: names.person(set.recorder),
-    recorderAsserted: set.recorder === null ? null : content.recorderAsserted,
-    placeKey: names.place(set.location),
-  };
+  return records;
 }

@@ -8,10 +8,17 @@ import type { Pool } from 'pg';
 import type { ExportSelection, KeyRange } from './exports.js';
 import { canMeet, conditionSql } from './observation-conditions.js';
 import type { ObservationCondition } from './observation-conditions.js';
-import { READING_COLUMNS, READING_DICTIONARIES, toReadingVersion } from './reading-rows.js';
-import type { ReadingRow } from './reading-rows.js';
-import { READING_ID, SHOWN, asShown, hasSql } from './shown-observations.js';
-import type { ObservationVersion, Shown } from './shown-observations.js';
+import { READING_DICTIONARIES } from './reading-rows.js';
+import {
+  READING_ID,
+  SHOWN_COLUMNS,
+  SHOWN_OF_READINGS,
+  hasSql,
+  rowSql,
+  rowsOf,
+  versionAs,
+} from './shown-observations.js';
+import type { ObservationVersion, Shown, ShownRow } from './shown-observations.js';
 import { SqlValues } from './sql-values.js';
 
 /** What of a selection says which Observations are wanted. */
@@ -19,6 +26,7 @@ export interface ObservationWalk extends Pick<
   ExportSelection,
   'patientKeys' | 'sinceMs' | 'untilMs'
 > {
+  readonly over: 'readings' | 'panels';
   readonly asOfMs: number;
   /** Searches: an Observation that meets every condition of one of them is wanted; none: every one is. */
   readonly filters: readonly (readonly ObservationCondition[])[];
@@ -78,11 +86,17 @@ function demandsOf(walk: ObservationWalk, range: KeyRange, values: SqlValues): s
   ];
 }
 
+/** As what the rows of each table may be shown, in the order in which they are. */
+const SHOWN_OVER: Readonly<Record<ObservationWalk['over'], readonly Shown[]>> = {
+  readings: SHOWN_OF_READINGS,
+  panels: ['panel'],
+};
+
 /** As what a row is wanted: kinds joined by commas, none: ''. */
-function shownSql({ filters, asOfMs }: ObservationWalk, values: SqlValues): string {
-  const cases = SHOWN.map((shown) => {
+function shownSql({ over, filters, asOfMs }: ObservationWalk, values: SqlValues): string {
+  const cases = SHOWN_OVER[over].map((shown) => {
     const demands = [
-      ...(shown === 'reading' ? [] : [hasSql(shown)]),
+      ...(shown === 'reading' || shown === 'panel' ? [] : [hasSql(shown)]),
       ...(filters.length === 0 ? [] : [meetsOne(filters, shown, asOfMs, values)]),
     ];
     return `case when ${demands.length === 0 ? 'true' : demands.join(' and ')} then '${shown}' end`;
@@ -116,8 +130,9 @@ function windowSql(
   values: SqlValues,
 ): { readonly table: string; readonly order: string } {
   const order = KEY_COLUMNS[walkingOf(walk)].join(', ');
-  const table = `(select r.*, ${shownSql(walk, values)} as shown, row_number() over (order by ${order}) as nth
-      from readings r where ${demandsOf(walk, range, values).join(' and ')}
+  const [of = 'reading'] = SHOWN_OVER[walk.over];
+  const table = `(select ${rowSql(of)}, ${shownSql(walk, values)} as shown, row_number() over (order by ${order}) as nth
+      from ${rowsOf(of)} where ${demandsOf(walk, range, values).join(' and ')}
       order by ${order} limit ${size}) r`;
   return { table, order };
 }
@@ -151,8 +166,8 @@ export async function readExportWindow(
   const values = new SqlValues();
   const limit = values.bind(size, 'integer');
   const { table, order } = windowSql(walk, range, limit, values);
-  const { rows } = await pool.query<ReadingRow & { shown: string; end_key: string | null }>(
-    `select ${READING_COLUMNS}, r.shown,
+  const { rows } = await pool.query<WindowRow>(
+    `select ${SHOWN_COLUMNS},
             case when r.nth = ${limit} then ${KEY_SQL[walkingOf(walk)]} end as end_key
        from ${table} ${READING_DICTIONARIES}
       where r.shown <> '' or r.nth = ${limit} order by ${order}`,
@@ -161,8 +176,9 @@ export async function readExportWindow(
   return { rows: rows.flatMap(versionsOf), endKey: rows.at(-1)?.end_key ?? null };
 }
 
-/** In the order of {@link SHOWN}. */
-function versionsOf(row: ReadingRow & { shown: string }): ObservationVersion[] {
+type WindowRow = Omit<ShownRow, 'shown'> & { shown: string; end_key: string | null };
+
+function versionsOf(row: WindowRow): ObservationVersion[] {
   if (row.shown === '') return [];
-  return row.shown.split(',').map((shown) => asShown(toReadingVersion(row), shown as Shown));
+  return row.shown.split(',').map((shown) => versionAs(row, shown as Shown));
 }

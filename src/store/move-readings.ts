@@ -1,5 +1,6 @@
 /** Moving what one patient owns to another: merging two registrations of one person, and undoing it. */
 import type { PoolClient } from 'pg';
+import { followPanels } from './follow-panels.js';
 import { READING_RECORD_COLUMNS } from './reading-records.js';
 
 /** Whose, to whom, under which commit stamp. */
@@ -15,7 +16,7 @@ const KEPT = READING_RECORD_COLUMNS.map(([name]) => name).filter(
   (name) => !['patient_key', 'version', 'stamp'].includes(name),
 );
 
-/** Each reading gets a next version under the other patient; nothing else of it changes. */
+/** Each reading gets a next version under the other patient, and with them their panels; nothing else changes. */
 export async function moveReadings(client: PoolClient, move: Move): Promise<number> {
   const stamp = new Date(move.stampMs).toISOString();
   const whose = `patient_key = $1 and superseded is null
@@ -31,6 +32,7 @@ export async function moveReadings(client: PoolClient, move: Move): Promise<numb
     move.identifierKeys,
     stamp,
   ]);
+  await followPanels(client, move.stampMs);
   return rowCount ?? 0;
 }
 

@@ -1,9 +1,9 @@
 /** What a search can demand of Observations, and how that is said of the rows they are rendered from. */
 import { LATE_AFTER_MS } from '../vitals/late-arrival.js';
 import type { DerivedKind, Method, ObservationStatus, Part, Site, Vital } from '../vitals/words.js';
-import { identifiedSql } from './identifier-token.js';
 import type { IdentifierToken } from './identifier-token.js';
-import { readingId } from './reading-rows.js';
+import { memberSql, placedSql } from './place-conditions.js';
+import type { PlaceDemand } from './place-conditions.js';
 import {
   patientNamedSql,
   patientSql,
@@ -33,14 +33,9 @@ export interface ReadingKind {
   readonly part: Part | null;
 }
 
-/** Readings, or what was calculated from them. */
-export type ObservationKind = ReadingKind | { readonly derived: DerivedKind };
-
-/** A reading by the set that its sender named. */
-export interface PlaceInSet {
-  readonly setId: string;
-  readonly index: number;
-}
+/** Readings, what was calculated from them, or panels. */
+export type ObservationKind =
+  ReadingKind | { readonly derived: DerivedKind } | { readonly panel: true };
 
 /** A value within ranges: of one part of a kind of reading, or calculated. */
 export interface ValueDemand {
@@ -48,7 +43,8 @@ export interface ValueDemand {
   readonly ranges: readonly AmountRange[];
 }
 
-type Doubt = 'unreviewed' | 'unconfirmed' | 'doubtful-signal' | 'late-arrival';
+type Doubt =
+  'unreviewed' | 'unconfirmed' | 'doubtful-signal' | 'unsettled-members' | 'late-arrival';
 
 /** One demand on an Observation; its list holds alternatives, so that an empty one is met by nothing. */
 export type ObservationCondition =
@@ -62,6 +58,8 @@ export type ObservationCondition =
   | { readonly on: 'pointed'; readonly to: PointedKind; readonly at: Pointed }
   /** Calculated from one of these. */
   | { readonly on: 'derived-from'; readonly ids: readonly string[] }
+  /** A panel of one of these. */
+  | { readonly on: 'has-member'; readonly ids: readonly string[] }
   | { readonly on: 'method'; readonly methods: readonly Method[] }
   | { readonly on: 'value'; readonly values: readonly ValueDemand[] }
   | { readonly on: 'absent'; readonly where: Where; readonly reasons: readonly WhyAbsent[] }
@@ -71,12 +69,7 @@ export type ObservationCondition =
   | { readonly on: 'stamp'; readonly ranges: readonly TimeRange[] }
   | { readonly on: 'status'; readonly statuses: readonly ObservationStatus[] }
   | { readonly on: 'doubt'; readonly doubts: readonly Doubt[] }
-  | {
-      readonly on: 'place-in-set';
-      readonly places: readonly PlaceInSet[];
-      /** Identifiers of their senders: as good as a place. */
-      readonly named: readonly IdentifierToken[];
-    }
+  | ({ readonly on: 'place-in-set' } & PlaceDemand)
   /** One of these lists of demands is met, all of it. */
   | { readonly on: 'any'; readonly of: readonly (readonly ObservationCondition[])[] };
 
@@ -92,14 +85,20 @@ export function canMeet(condition: ObservationCondition, shown: Shown): boolean 
     case 'id':
       return condition.ids.some((id) => shownBy(id)?.as === shown);
     case 'pointed':
-      // What is calculated belongs to the visit; nobody recorded it, and no device measured it.
+      // No device measured a panel. What is calculated belongs to the visit, and nobody recorded it either.
+      if (shown === 'panel') return condition.to !== 'device';
       return shown === 'reading' || condition.to === 'encounter';
     case 'place-in-set':
+      if (shown === 'panel') return condition.places.some(({ index }) => index === null);
+      return shown === 'reading';
     case 'method':
       return shown === 'reading';
     case 'derived-from':
-      return shown !== 'reading';
+      return shown !== 'reading' && shown !== 'panel';
+    case 'has-member':
+      return shown === 'panel';
     case 'absent':
+      if (shown === 'panel') return false;
       return shown === 'reading' || condition.where !== 'component';
     case 'patient':
     case 'patient-named':
@@ -112,6 +111,7 @@ export function canMeet(condition: ObservationCondition, shown: Shown): boolean 
 }
 
 function shownAs(kind: ObservationKind): Shown {
+  if ('panel' in kind) return 'panel';
   return 'derived' in kind ? kind.derived : 'reading';
 }
 
@@ -133,6 +133,8 @@ export function conditionSql(
       return pointedSql(condition.to, condition.at, values);
     case 'derived-from':
       return `r.reading_id = any(${values.bind(condition.ids, 'uuid[]')})`;
+    case 'has-member':
+      return memberSql(condition.ids, values);
     case 'method':
       return `r.method = any(${values.bind(condition.methods, 'method[]')})`;
     case 'value':
@@ -142,7 +144,9 @@ export function conditionSql(
           .map((demand) => valueSql(demand, values)),
       );
     case 'absent':
-      return absentSql(condition.where, condition.reasons, shown, values);
+      return shown === 'panel'
+        ? 'false'
+        : absentSql(condition.where, condition.reasons, shown, values);
     case 'id':
       return idSql(condition.ids, shown, values);
     case 'kind':
@@ -160,7 +164,7 @@ export function conditionSql(
     case 'doubt':
       return anyOf(condition.doubts.map((doubt) => doubtSql(doubt, shown)));
     case 'place-in-set':
-      return idsSql(condition, values);
+      return placedSql(condition, shown, values);
     case 'any':
       return anyOf(
         condition.of.map((list) => allOf(list.map((one) => conditionSql(one, moment, values)))),
@@ -181,7 +185,10 @@ export function heldSql(
     if (one.on === 'any') {
       return [anyOf(one.of.map((list) => allOf(heldSql(list, asOfMs, values))))];
     }
-    return one.on === 'kind' ? [anyOf(one.kinds.map((kind) => kindSql(kind, values)))] : [];
+    if (one.on !== 'kind') return [];
+    // Nothing that is held is a panel.
+    const kinds = one.kinds.filter((kind) => shownAs(kind) !== 'panel');
+    return [anyOf(kinds.map((kind) => kindSql(kind, values)))];
   });
 }
 
@@ -196,18 +203,19 @@ function allOf(demands: readonly string[]): string {
 function idSql(ids: readonly string[], shown: Shown, values: SqlValues): string {
   const readings = ids.flatMap((id) => {
     const of = shownBy(id);
-    return of?.as === shown ? [of.readingId] : [];
+    return of?.as === shown ? [of.rowId] : [];
   });
   return `r.reading_id = any(${values.bind(readings, 'uuid[]')})`;
 }
 
 /** What was published and holds no more is out as an error, whatever the reading is out as. */
 export function statusSql(shown: Shown): string {
-  if (shown === 'reading') return 'r.status';
+  if (shown === 'reading' || shown === 'panel') return 'r.status';
   return `(case when r.derived ->> '${shown}' is null then 'entered-in-error' else r.status end)`;
 }
 
 function kindSql(kind: ObservationKind, values: SqlValues): string {
+  if ('panel' in kind) return 'true';
   if ('derived' in kind) return hasSql(kind.derived);
   const { vital, methods, sites, part } = kind;
   const demands = [`r.vital = ${values.bind(vital, 'vital')}`];
@@ -231,7 +239,12 @@ function amongSql(column: string, words: readonly (string | null)[], values: Sql
 /** What a tag says; when a reading arrived stands in the first 48 bits of its id (RFC 9562 §5.7). */
 function doubtSql(doubt: Doubt, shown: Shown): string {
   const preliminary = `${statusSql(shown)} = 'preliminary'`;
+  if (doubt !== 'late-arrival' && (shown === 'panel') !== (doubt === 'unsettled-members')) {
+    return 'false';
+  }
   switch (doubt) {
+    case 'unsettled-members':
+      return `(${preliminary})`;
     case 'unconfirmed':
       return `(${preliminary} and r.verdict = 'held')`;
     case 'unreviewed':
@@ -243,32 +256,4 @@ function doubtSql(doubt: Doubt, shown: Shown): string {
       return `(r.effective_at < to_timestamp((('x' || left(replace(r.reading_id::text, '-', ''), 12))::bit(48)::bigint
                 - ${LATE_AFTER_MS}) / 1000.0))`;
   }
-}
-
-/** By way of the submission that holds the set's key: a reading's id follows from it and the place. */
-function placeSql(places: readonly PlaceInSet[], values: SqlValues): string {
-  const sets = values.bind(
-    places.map(({ setId }) => setId),
-    'uuid[]',
-  );
-  const suffixes = values.bind(
-    places.map(({ index }) => readingId('', index)),
-    'text[]',
-  );
-  return `select (left(s.submission_id::text, -4) || n.suffix)::uuid
-            from unnest(${sets}, ${suffixes}) as n(set_id, suffix)
-            join submissions s on s.set_id = n.set_id and s.holds_key`;
-}
-
-function namedSql(token: IdentifierToken, values: SqlValues): string {
-  return `select i.reading_id from observation_identifiers i where ${identifiedSql('i', [token], values)}`;
-}
-
-/** The ids first, as one list: alternatives of two kinds would have every row looked at. */
-function idsSql(
-  { places, named }: Extract<ObservationCondition, { on: 'place-in-set' }>,
-  values: SqlValues,
-): string {
-  const ids = [placeSql(places, values), ...named.map((token) => namedSql(token, values))];
-  return `r.reading_id = any(array(${ids.join(' union all ')}))`;
 }

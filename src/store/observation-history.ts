@@ -1,16 +1,17 @@
-/** Published versions of readings by id: the newest, one, or all of them. */
+/** Published versions of Observations by id: the newest, one, or all of them. */
 import type { Pool } from 'pg';
 import { conditionSql } from './observation-conditions.js';
 import type { ObservationCondition } from './observation-conditions.js';
-import { READING_COLUMNS, READING_TABLES, toReadingVersion } from './reading-rows.js';
-import type { ReadingRow } from './reading-rows.js';
+import { READING_DICTIONARIES } from './reading-rows.js';
 import {
   READING_ID,
   SHOWN,
-  asShown,
+  SHOWN_COLUMNS,
   fromShown,
   hasSql,
   orderOf,
+  rowSql,
+  rowsOf,
   shownBy,
   toObservationVersion,
 } from './shown-observations.js';
@@ -39,7 +40,7 @@ export interface HistoryPage {
 
 export interface ObservationEvent {
   readonly version: ObservationVersion;
-  /** Nothing of this reading was published before. */
+  /** Nothing of this Observation was published before. */
   readonly first: boolean;
 }
 
@@ -49,17 +50,29 @@ export interface NewestObservation {
   readonly replacedStampMs: number | null;
 }
 
-const STAMP_BEFORE = `(
-  select (extract(epoch from b.stamp) * 1000)::bigint::text from readings b
-   where b.reading_id = r.reading_id and b.version = r.version - 1)`;
+function stampBefore(shown: Shown): string {
+  const [table, id] = shown === 'panel' ? ['panels', 'panel_id'] : ['readings', 'reading_id'];
+  return `(select (extract(epoch from b.stamp) * 1000)::bigint::text from ${table} b
+            where b.${id} = r.reading_id and b.version = r.version - 1)`;
+}
 
-const PUBLISHED_BEFORE = `exists (
+/** Every version of a panel is published. */
+const PUBLISHED_BEFORE = `case when r.shown = 'panel' then r.version > 1 else exists (
   select from readings b
    where b.reading_id = r.reading_id and b.version < r.version and b.status is not null
-     and (r.shown = 'reading' or b.derived ? r.shown))`;
+     and (r.shown = 'reading' or b.derived ? r.shown)) end`;
 
-/** Of the second parameter: the reading itself, or what was calculated from it. */
-const HAS_KIND = "($2::text = 'reading' or r.derived ? $2)";
+/** One row, named and with what it is shown as by the first two parameters. */
+function oneShown(shown: Shown): string {
+  const kind = shown === 'panel' ? 'true' : "($2::text = 'reading' or r.derived ? $2)";
+  return `(select ${rowSql(shown)}, $2::text as shown from ${rowsOf(shown)}
+            where r.reading_id = $1 and r.status is not null and ${kind}) r ${READING_DICTIONARIES}`;
+}
+
+/** Statements are told apart by their tables. */
+function nameOf(name: string, shown: Shown): string {
+  return shown === 'panel' ? `${name}-panel` : name;
+}
 
 const NEWEST_FIRST = ['r.stamp', READING_ID, 'r.version'];
 const NEWEST_ORDER = NEWEST_FIRST.map((column) => ({ column, direction: 'desc' }) as const);
@@ -68,17 +81,16 @@ const NEWEST_ORDER = NEWEST_FIRST.map((column) => ({ column, direction: 'desc' }
 export async function findObservation(pool: Pool, id: string): Promise<NewestObservation | null> {
   const of = shownBy(id);
   if (of === null) return null;
-  const { rows } = await pool.query<ReadingRow & { replaced_ms: string | null }>({
-    name: 'find-observation',
-    text: `select ${READING_COLUMNS}, ${STAMP_BEFORE} as replaced_ms from ${READING_TABLES}
-            where r.reading_id = $1 and r.superseded is null and r.status is not null
-              and ${HAS_KIND}`,
-    values: [of.readingId, of.as],
+  const { rows } = await pool.query<ShownRow & { replaced_ms: string | null }>({
+    name: nameOf('find-observation', of.as),
+    text: `select ${SHOWN_COLUMNS}, ${stampBefore(of.as)} as replaced_ms from ${oneShown(of.as)}
+            where r.superseded is null`,
+    values: [of.rowId, of.as],
   });
   const row = rows[0];
   if (row === undefined) return null;
   return {
-    version: asShown(toReadingVersion(row), of.as),
+    version: toObservationVersion(row),
     replacedStampMs: row.replaced_ms === null ? null : Number(row.replaced_ms),
   };
 }
@@ -91,13 +103,12 @@ export async function findObservationVersion(
 ): Promise<ObservationVersion | null> {
   const of = shownBy(id);
   if (of === null) return null;
-  const { rows } = await pool.query<ReadingRow>({
-    name: 'find-observation-version',
-    text: `select ${READING_COLUMNS} from ${READING_TABLES}
-            where r.reading_id = $1 and ${HAS_KIND} and r.version = $3 and r.status is not null`,
-    values: [of.readingId, of.as, version],
+  const { rows } = await pool.query<ShownRow>({
+    name: nameOf('find-observation-version', of.as),
+    text: `select ${SHOWN_COLUMNS} from ${oneShown(of.as)} where r.version = $3`,
+    values: [of.rowId, of.as, version],
   });
-  return rows[0] === undefined ? null : asShown(toReadingVersion(rows[0]), of.as);
+  return rows[0] === undefined ? null : toObservationVersion(rows[0]);
 }
 
 /** Published versions, newest first; only those that meet the conditions, each by what it says itself. */
@@ -112,13 +123,13 @@ export async function listObservationEvents(
   const branches = (of === null ? SHOWN : [of.as]).map((shown) => ({
     shown,
     demands: [
-      ...(shown === 'reading' ? [] : [hasSql(shown)]),
-      ...eventDemands(page, of?.readingId ?? null, shown, values),
+      ...(shown === 'reading' || shown === 'panel' ? [] : [hasSql(shown)]),
+      ...eventDemands(page, of?.rowId ?? null, shown, values),
       ...conditions.map((one) => conditionSql(one, { shown, asOfMs: Date.now() }, values)),
     ],
   }));
   const { rows } = await pool.query<ShownRow & { published_before: boolean }>(
-    `select ${READING_COLUMNS}, r.shown, ${PUBLISHED_BEFORE} as published_before
+    `select ${SHOWN_COLUMNS}, ${PUBLISHED_BEFORE} as published_before
        from ${fromShown(branches, NEWEST_ORDER, values.bind(page.limit))}`,
     values.list,
   );
@@ -127,7 +138,7 @@ export async function listObservationEvents(
 
 function eventDemands(
   { sinceMs, after }: HistoryPage,
-  readingId: string | null,
+  rowId: string | null,
   shown: Shown,
   values: SqlValues,
 ): string[] {
@@ -135,10 +146,10 @@ function eventDemands(
     'r.status is not null',
     timeRangeSql('r.stamp', { fromMs: sinceMs, toMs: null }, values),
   ];
-  if (readingId !== null) demands.push(`${READING_ID} = ${values.bind(readingId, 'uuid')}`);
+  if (rowId !== null) demands.push(`${READING_ID} = ${values.bind(rowId, 'uuid')}`);
   const last = after === null ? null : shownBy(after.id);
   if (after !== null && last !== null) {
-    const place = [values.bindTime(after.keyMs), values.bind(last.readingId, 'uuid')];
+    const place = [values.bindTime(after.keyMs), values.bind(last.rowId, 'uuid')];
     const order = orderOf(shown, last.as);
     if (order === 0) place.push(values.bind(after.version, 'smallint'));
     const columns = NEWEST_FIRST.slice(0, place.length).join(', ');

@@ -4,9 +4,11 @@ import type { HoldKind, Verdict } from '../vitals/words.js';
 import { MERGE_COLUMNS, MERGE_JOINS } from './provenance-search.js';
 import type { MergeRow } from './provenance-search.js';
 import { READING_COLUMNS, READING_DICTIONARIES } from './reading-rows.js';
-import type { ShownRow } from './shown-observations.js';
+import type { ReadingRow } from './reading-rows.js';
+import type { ShownOfReading } from './shown-observations.js';
 
-export interface OriginRow extends ShownRow, MergeRow {
+export interface OriginRow extends ReadingRow, MergeRow {
+  shown: ShownOfReading;
   previous: number | null;
   before_verdict: Verdict | null;
   before_hold: HoldKind | null;

@@ -82,7 +82,7 @@ const ORDER = [PLACES.stamp, PLACES.id, PLACES.version];
 
 /** Of a target that is a Patient; an id without a type may be one. Ids of patients and readings look alike. */
 function keyOf({ type, id }: ProvenanceTarget): string | null {
-  return type === 'Observation' || shownBy(id)?.as !== 'reading' ? null : id;
+  return type === 'Observation' || shownBy(id)?.rowId !== id ? null : id;
 }
 
 function demandsOf(conditions: ProvenancePage['conditions'], values: SqlValues): string[] {
@@ -112,7 +112,7 @@ function beyond(
   descending: boolean,
   values: SqlValues,
 ): string {
-  const key = shownBy(id)?.readingId ?? id;
+  const key = shownBy(id)?.rowId ?? id;
   const place = [
     values.bindTime(keyMs),
     values.bind(key, 'uuid'),

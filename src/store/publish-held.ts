@@ -2,6 +2,7 @@
 import type { ClientBase, Pool } from 'pg';
 import type { Finding, JudgedSet } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
+import { followPanels } from './follow-panels.js';
 import { takeStamp } from './publication-clock.js';
 import {
   insertNextVersions,
@@ -118,6 +119,7 @@ export async function publishOverdueHolds(pool: Pool): Promise<number> {
       records.map((record) => submissionOf(String(record.reading_id))),
       stampMs,
     );
+    await followPanels(client, stampMs);
     return records.length;
   });
 }

@@ -18,14 +18,15 @@ import type {
 } from './provenance-search.js';
 import {
   READING_ID,
-  SHOWN,
+  SHOWN_OF_READINGS,
+  asShown,
   fromShown,
   hasSql,
   orderOf,
   shownBy,
-  toObservationVersion,
 } from './shown-observations.js';
-import type { Branch, ObservationVersion, Shown } from './shown-observations.js';
+import type { Branch, ShownOfReading, ShownReading } from './shown-observations.js';
+import { toReadingVersion } from './reading-rows.js';
 import { SqlValues } from './sql-values.js';
 
 export interface CausingDecision extends Cause {
@@ -35,7 +36,7 @@ export interface CausingDecision extends Cause {
 
 /** A published version of a reading, as one of the Observations that it is shown as, and what made it. */
 export interface ReadingOrigin {
-  readonly version: ObservationVersion;
+  readonly version: ShownReading;
   /** The version that was published before it. */
   readonly previous: number | null;
   /** The version before it, published or not. */
@@ -76,7 +77,7 @@ function beforeOf(row: OriginRow): ReadingOrigin['before'] {
 function toOrigin(row: OriginRow): ReadingOrigin {
   const { replaced_id: readingId, replaced_version: replaced } = row;
   return {
-    version: toObservationVersion(row),
+    version: asShown(toReadingVersion(row), row.shown),
     previous: row.previous,
     before: beforeOf(row),
     source: { id: row.source_id, name: row.source },
@@ -133,13 +134,15 @@ export async function countReadingOrigins(pool: Pool, search: OriginSearch): Pro
   return rows[0]?.count ?? 0;
 }
 
+type ReadingBranch = Branch & { readonly shown: ShownOfReading };
+
 /** What can match at all, each with its demands. */
-function branchesOf({ conditions, visible }: OriginSearch, values: SqlValues): Branch[] {
+function branchesOf({ conditions, visible }: OriginSearch, values: SqlValues): ReadingBranch[] {
   const targets = conditions.flatMap((one) => (one.on === 'target' ? [one.targets] : []));
-  const isAsked = (shown: Shown): boolean =>
+  const isAsked = (shown: ShownOfReading): boolean =>
     targets.every((list) => list.some((target) => keyAs(shown, target) !== null)) &&
     visible.every((one) => canMeet(one, shown));
-  return SHOWN.filter(isAsked).map((shown) => ({
+  return SHOWN_OF_READINGS.filter(isAsked).map((shown) => ({
     shown,
     demands: [
       'r.status is not null',
@@ -152,21 +155,21 @@ function branchesOf({ conditions, visible }: OriginSearch, values: SqlValues): B
   }));
 }
 
-function keyAs(shown: Shown, { type, id }: ProvenanceTarget): string | null {
+function keyAs(shown: ShownOfReading, { type, id }: ProvenanceTarget): string | null {
   const of = type === 'Patient' ? null : shownBy(id);
-  return of?.as === shown ? of.readingId : null;
+  return of?.as === shown ? of.rowId : null;
 }
 
 /** After a row in the order of the page; what it was shown as stands between id and version. */
 function beyond(
   { keyMs, id, version }: HistoryPosition,
-  shown: Shown,
+  shown: ShownOfReading,
   descending: boolean,
   values: SqlValues,
 ): string {
   const last = shownBy(id);
   if (last === null) throw new Error('a page goes on after something that is shown nowhere');
-  const place = [values.bindTime(keyMs), values.bind(last.readingId, 'uuid')];
+  const place = [values.bindTime(keyMs), values.bind(last.rowId, 'uuid')];
   const order = orderOf(shown, last.as) * (descending ? -1 : 1);
   if (order === 0) place.push(values.bind(version, 'smallint'));
   const comparison = (descending ? '<' : '>') + (order > 0 ? '=' : '');

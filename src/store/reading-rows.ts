@@ -5,6 +5,7 @@ import type {
   Entered,
   Finding,
   Identifier,
+  PanelVersion,
   ReadingContext,
   ReadingVersion,
 } from '../vitals/shapes.js';
@@ -99,6 +100,9 @@ export interface ReadingRow {
   source: string;
 }
 
+/** The same of a panel with its members: what it lacks of a reading is null. */
+export type PanelRow = ReadingRow & { status: ObservationStatus; members: string[] };
+
 /** The last 16 bits of a reading's id: its place in the submission, counted from 1. */
 const PLACE_DIGITS = 4;
 
@@ -112,6 +116,14 @@ export function readingId(submissionId: string, index: number): string {
 /** The submission that a reading came with. */
 export function submissionOf(id: string): string {
   return id.slice(0, -PLACE_DIGITS) + '0'.repeat(PLACE_DIGITS);
+}
+
+/** The place of a panel: behind every reading, so that its members come first wherever ids decide. */
+export const PANEL_PLACE = 'ffff';
+
+/** The panel of the set that a reading, or the submission itself, came with. */
+export function panelIdOf(id: string): string {
+  return id.slice(0, -PLACE_DIGITS) + PANEL_PLACE;
 }
 
 /** The place (from 0) of a reading in its submission. */
@@ -211,5 +223,29 @@ export function toReadingVersion(row: ReadingRow): ReadingVersion {
     holdUntilMs: milliseconds(row.hold_until_ms),
     status: row.status,
     edition: row.edition,
+  };
+}
+
+/** The version of a panel that a row stands for. */
+export function toPanelVersion(row: PanelRow): PanelVersion {
+  return {
+    panelId: row.reading_id,
+    version: row.version,
+    stampMs: Number(row.stamp_ms),
+    supersededMs: milliseconds(row.superseded_ms),
+    receivedAtMs: receivedAtMsOf(row.reading_id),
+    setId: row.set_id,
+    source: row.source,
+    patient: {
+      id: row.patient_id,
+      identifier: { system: row.patient_system, value: row.patient_value },
+    },
+    encounter: identifier(row.encounter_system, row.encounter_value),
+    recorder: identifier(row.recorder_system, row.recorder_value),
+    recorderAsserted: row.recorder_asserted ?? false,
+    takenAt: { epochMs: Number(row.effective_ms), offsetMinutes: row.offset_minutes },
+    status: row.status,
+    edition: row.edition,
+    members: row.members,
   };
 }

@@ -14,6 +14,7 @@ import { readDeviceFacts } from './device-facts.js';
 import type { Edition } from './edition-shelf.js';
 import { claimEncounters, readKnownEncounters } from './encounter-claims.js';
 import type { KnownEncounters } from './encounter-claims.js';
+import { followPanels } from './follow-panels.js';
 import { readReading, readRegister, windowOf } from './judging-facts.js';
 import { takeLocks } from './locks.js';
 import { nameOf } from './names.js';
@@ -136,6 +137,7 @@ async function settleRecords(
   }));
   await insertNextVersions(client, next, stampMs);
   await publishHeldEarlier(client, settled.causes, stampMs);
+  await followPanels(client, stampMs);
   await markSetsChanged(client, [submissionId], stampMs);
   await insertAudit(client, [
     {

@@ -1,6 +1,7 @@
 /** What a replay writes: first versions of what nobody could read, next ones of what had been rejected. */
 import type { JudgedReading, JudgedSet } from '../vitals/shapes.js';
 import { packBytes } from './compress.js';
+import { followPanels } from './follow-panels.js';
 import { takeStamp } from './publication-clock.js';
 import { publicationCauses, publishHeldEarlier } from './publish-held.js';
 import {
@@ -43,6 +44,7 @@ export async function writeReplay(
   await insertNextVersions(client, next, stampMs);
   await insertFirstVersions(client, fresh);
   await publishHeldEarlier(client, publicationCauses(judged), stampMs);
+  await followPanels(client, stampMs);
   await client.query(
     'update unread_rows set read_at = $3 where submission_id = $1 and place = any($2)',
     [part.submission_id, changed.map(({ reading }) => reading.index), stamp],

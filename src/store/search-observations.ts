@@ -2,13 +2,16 @@
 import type { Pool } from 'pg';
 import { canMeet, conditionSql, heldSql } from './observation-conditions.js';
 import type { ObservationCondition } from './observation-conditions.js';
-import { READING_COLUMNS, READING_DICTIONARIES } from './reading-rows.js';
+import { READING_DICTIONARIES } from './reading-rows.js';
 import {
   READING_ID,
   SHOWN,
+  SHOWN_COLUMNS,
   fromShown,
   hasSql,
   orderOf,
+  rowSql,
+  rowsOf,
   shownBy,
   toObservationVersion,
 } from './shown-observations.js';
@@ -37,7 +40,7 @@ export interface SearchPosition {
 export interface SearchMoment {
   /** Every page of one search sees the Observations that were the newest at this stamp. */
   readonly asOfMs: number;
-  /** As what readings may be shown then. */
+  /** As what rows may be shown then. */
   readonly shown: readonly Shown[];
 }
 
@@ -65,8 +68,10 @@ export async function readSearchMoment(pool: Pool): Promise<SearchMoment> {
   });
   const found = rows[0];
   if (found === undefined) throw new Error('publication_clock has lost its row');
-  return { asOfMs: Number(found.last), shown: found.derives ? SHOWN : ['reading'] };
+  return { asOfMs: Number(found.last), shown: found.derives ? SHOWN : MEASURED };
 }
+
+const MEASURED = ['reading', 'panel'] as const;
 
 const SORT_COLUMNS = { taken: 'r.effective_at', stamp: 'r.stamp', id: READING_ID } as const;
 
@@ -81,7 +86,7 @@ export async function findObservations(
     demands: [...demands, ...beyond(page, shown, values)],
   }));
   const { rows } = await pool.query<ShownRow>(
-    `select ${READING_COLUMNS}, r.shown
+    `select ${SHOWN_COLUMNS}
        from ${fromShown(branches, orderKeys(page.sort), values.bind(page.limit))}`,
     values.list,
   );
@@ -92,7 +97,7 @@ export async function findObservations(
  * The newest measurements of each patient and code that match, at most `max` of each and those of the same
  * time as the last of them; newest first within a code, in the order of the ids where times are equal.
  *
- * A code is a sign, or a kind of calculated value: no two of them share a code.
+ * A code is a sign, a kind of calculated value, or that of panels: no two of them share a code.
  */
 export async function findLatest(
   pool: Pool,
@@ -102,13 +107,13 @@ export async function findLatest(
   const values = new SqlValues();
   const branches = branchesOf(search, values).map(
     ({ shown, demands }) =>
-      `select r.*, '${shown}' as shown, ${SHOWN.indexOf(shown)} as rank,
+      `select ${rowSql(shown)}, '${shown}' as shown, ${SHOWN.indexOf(shown)} as rank,
               rank() over (partition by r.patient_key, r.vital order by r.effective_at desc) as place
-         from readings r where ${demands.join(' and ')}`,
+         from ${rowsOf(shown)} where ${demands.join(' and ')}`,
   );
   const order = 'r.patient_key, r.vital, r.rank, r.effective_at desc, r.reading_id desc';
   const { rows } = await pool.query<ShownRow>(
-    `select ${READING_COLUMNS}, r.shown
+    `select ${SHOWN_COLUMNS}
        from (select * from (${branches.join(' union all ')}) r
               where r.place <= ${values.bind(max, 'bigint')}
               order by ${order} limit ${values.bind(limit)}) r
@@ -121,11 +126,7 @@ export async function findLatest(
 /** How many Observations match. */
 export async function countObservations(pool: Pool, search: ObservationSearch): Promise<number> {
   const values = new SqlValues();
-  return count(
-    pool,
-    branchesOf(search, values).map(({ demands }) => demands),
-    values,
-  );
+  return count(pool, branchesOf(search, values), values);
 }
 
 /**
@@ -141,16 +142,13 @@ export async function countHeldReadings(
     'r.hold is not null and r.superseded is null and r.status is null',
     ...heldSql(conditions, asOfMs, values),
   ];
-  return count(pool, [demands], values);
+  return count(pool, [{ shown: 'reading', demands }], values);
 }
 
-async function count(
-  pool: Pool,
-  branches: readonly (readonly string[])[],
-  values: SqlValues,
-): Promise<number> {
+async function count(pool: Pool, branches: readonly Branch[], values: SqlValues): Promise<number> {
   const counts = branches.map(
-    (demands) => `(select count(*)::int from readings r where ${demands.join(' and ')})`,
+    ({ shown, demands }) =>
+      `(select count(*)::int from ${rowsOf(shown)} where ${demands.join(' and ')})`,
   );
   const { rows } = await pool.query<{ count: number }>(
     `select ${counts.join(' + ')} as count`,
@@ -167,7 +165,7 @@ function branchesOf(search: ObservationSearch, values: SqlValues): Branch[] {
     shown: one,
     demands: [
       newestAt(asOfMs, values),
-      ...(one === 'reading' ? [] : [hasSql(one)]),
+      ...(one === 'reading' || one === 'panel' ? [] : [hasSql(one)]),
       ...conditions.map((condition) =>
         canMeet(condition, one) ? conditionSql(condition, { shown: one, asOfMs }, values) : 'false',
       ),
@@ -197,9 +195,7 @@ function beyond({ after, sort }: ObservationPage, shown: Shown, values: SqlValue
   if (after === null || last === null) return [];
   const order = orderKeys(sort);
   const places = order.map(({ column }, i) =>
-    column === READING_ID
-      ? values.bind(last.readingId, 'uuid')
-      : values.bindTime(after.keysMs[i] ?? 0),
+    column === READING_ID ? values.bind(last.rowId, 'uuid') : values.bindTime(after.keysMs[i] ?? 0),
   );
   const byId = order.at(-1)?.direction === 'desc' ? -1 : 1;
   const stillToCome = orderOf(shown, last.as) * byId > 0;

@@ -6,7 +6,15 @@ import type { Pool, PoolClient } from 'pg';
 import { canMeet, conditionSql, statusSql } from './observation-conditions.js';
 import type { ObservationCondition } from './observation-conditions.js';
 import { READING_COLUMNS, READING_DICTIONARIES } from './reading-rows.js';
-import { SHOWN, hasSql, toObservationVersion } from './shown-observations.js';
+import {
+  SHOWN,
+  SHOWN_OF_READINGS,
+  hasSql,
+  publishedBefore,
+  rowSql,
+  rowsOf,
+  toObservationVersion,
+} from './shown-observations.js';
 import type { ObservationVersion, Shown, ShownRow } from './shown-observations.js';
 import { SqlValues } from './sql-values.js';
 import type { EventCursor } from './subscription-work.js';
@@ -25,7 +33,7 @@ export interface SubscriptionEvent {
   readonly patientKey: number;
 }
 
-/** Rows of readings that one look goes over, however few of them are wanted. */
+/** Rows of readings and panels that one look goes over, however few of them are wanted. */
 const WINDOW_ROWS = 1_000;
 
 /** What is wanted of the versions after a cursor, up to a stamp. */
@@ -53,26 +61,24 @@ interface FoundEvent {
 }
 
 function occasionSql(shown: Shown): string {
-  const before = `exists (
-    select from readings b
-     where b.reading_id = r.reading_id and b.version < r.version and b.status is not null
-       ${shown === 'reading' ? '' : `and b.derived ? '${shown}'`})`;
-  return `case when not ${before} then 'new'
+  return `case when not ${publishedBefore(shown)} then 'new'
                when ${statusSql(shown)} = 'entered-in-error' then 'withdrawn' else 'corrected' end`;
 }
 
 /** As what a row is wanted, and on which occasion: `kind/occasion` joined by commas. */
-function wantedSql({ conditions, asOfMs }: EventWish, values: SqlValues): string {
-  const cases = SHOWN.filter((shown) => conditions.every((one) => canMeet(one, shown))).map(
-    (shown) => {
-      const demands = [
-        ...(shown === 'reading' ? [] : [hasSql(shown)]),
-        ...conditions.map((one) => conditionSql(one, { shown, asOfMs }, values)),
-      ];
-      const met = demands.length === 0 ? 'true' : demands.join(' and ');
-      return `case when ${met} then '${shown}/' || ${occasionSql(shown)} end`;
-    },
-  );
+function wantedSql(
+  { conditions, asOfMs }: EventWish,
+  possible: readonly Shown[],
+  values: SqlValues,
+): string {
+  const cases = possible.map((shown) => {
+    const demands = [
+      ...(shown === 'reading' || shown === 'panel' ? [] : [hasSql(shown)]),
+      ...conditions.map((one) => conditionSql(one, { shown, asOfMs }, values)),
+    ];
+    const met = demands.length === 0 ? 'true' : demands.join(' and ');
+    return `case when ${met} then '${shown}/' || ${occasionSql(shown)} end`;
+  });
   return cases.length === 0 ? "''" : `concat_ws(',', ${cases.join(', ')})`;
 }
 
@@ -83,21 +89,37 @@ function afterSql({ stampMs, reading }: EventCursor, values: SqlValues): string 
     : `(r.stamp, r.reading_id, r.version) > (${stamp}, ${values.bind(reading.id, 'uuid')}, ${values.bind(reading.version, 'smallint')})`;
 }
 
+const ORDER = 'r.stamp, r.reading_id, r.version';
+
+/** The next rows of readings, and of panels where these can be wanted at all: each is some window's row. */
+function windowSql(wish: EventWish, values: SqlValues): string {
+  const possible = SHOWN.filter((shown) => wish.conditions.every((one) => canMeet(one, shown)));
+  const ofReadings = SHOWN_OF_READINGS.filter((shown) => possible.includes(shown));
+  const tables: [Shown, readonly Shown[]][] = [['reading', ofReadings]];
+  if (possible.includes('panel')) tables.push(['panel', ['panel']]);
+  const selects = tables.map(
+    ([of, shown]) =>
+      `(select r.stamp, r.reading_id, r.version, ${wantedSql(wish, shown, values)} as wanted
+          from ${rowsOf(of)}
+         where r.stamp <= ${values.bindTime(wish.asOfMs)} and r.status is not null
+           and ${afterSql(wish.cursor, values)}
+         order by ${ORDER} limit ${WINDOW_ROWS})`,
+  );
+  return selects.join(' union all ');
+}
+
 /** The events in the next window of rows, and where it ends. The row that fills it is told even if unwanted. */
 async function findEvents(
   client: PoolClient,
   wish: EventWish,
 ): Promise<{ events: FoundEvent[]; cursor: EventCursor }> {
   const values = new SqlValues();
-  const order = 'r.stamp, r.reading_id, r.version';
   const { rows } = await client.query<WindowRow>(
     `select r.stamp_ms, r.reading_id, r.version, r.wanted, r.nth
        from (select (extract(epoch from r.stamp) * 1000)::bigint as stamp_ms, r.reading_id, r.version,
-                    ${wantedSql(wish, values)} as wanted, row_number() over (order by ${order}) as nth
-               from readings r
-              where r.stamp <= ${values.bindTime(wish.asOfMs)} and r.status is not null
-                and ${afterSql(wish.cursor, values)}
-              order by ${order} limit ${WINDOW_ROWS}) r
+                    r.wanted, row_number() over (order by ${ORDER}) as nth
+               from (${windowSql(wish, values)}) r
+              order by ${ORDER} limit ${WINDOW_ROWS}) r
       where r.wanted <> '' or r.nth = ${WINDOW_ROWS} order by r.nth`,
     values.list,
   );
@@ -165,11 +187,16 @@ export async function listEvents(
     ShownRow & { event_number: number; occasion: Occasion; patient_key: number }
   >({
     name: 'list-subscription-events',
-    text: `select ${READING_COLUMNS}, ev.shown, ev.event_number, ev.occasion, r.patient_key
+    text: `select ${READING_COLUMNS}, r.members, ev.shown, ev.event_number, ev.occasion, r.patient_key
              from (select event_number, reading_id, version, shown, occasion from subscription_events
                     where subscription_key = $1 and event_number between $2 and $3
                     order by event_number limit $4) ev
-             join readings r on r.reading_id = ev.reading_id and r.version = ev.version
+             cross join lateral (
+               select ${rowSql('reading')} from ${rowsOf('reading')}
+                where ev.shown <> 'panel' and r.reading_id = ev.reading_id and r.version = ev.version
+               union all
+               select ${rowSql('panel')} from ${rowsOf('panel')}
+                where ev.shown = 'panel' and r.reading_id = ev.reading_id and r.version = ev.version) r
              ${READING_DICTIONARIES} order by ev.event_number`,
     values: [subscriptionKey, from, to, limit],
   });

@@ -1,6 +1,6 @@
 /** What a search can demand of the values of readings, and of the reasons why there are none. */
 import type { AbsentReason, Part } from '../vitals/words.js';
-import type { Shown } from './shown-observations.js';
+import type { ShownOfReading } from './shown-observations.js';
 import type { SqlValues } from './sql-values.js';
 
 /** One end of a range, in the unit in which the sign is kept. */
@@ -42,7 +42,7 @@ export function amountSql(part: Part, ranges: readonly AmountRange[], values: Sq
 
 /** The same of what was calculated. */
 export function derivedAmountSql(
-  shown: Exclude<Shown, 'reading'>,
+  shown: Exclude<ShownOfReading, 'reading'>,
   ranges: readonly AmountRange[],
   values: SqlValues,
 ): string {
@@ -72,7 +72,7 @@ function endSql(
 export function absentSql(
   where: Where,
   reasons: readonly WhyAbsent[],
-  shown: Shown,
+  shown: ShownOfReading,
   values: SqlValues,
 ): string {
   const among = `= any(${values.bind(reasons, 'text[]')})`;

@@ -318,3 +318,25 @@ export interface ReadingVersion {
   readonly status: ObservationStatus | null;
   readonly edition: number;
 }
+
+/** One version of a panel; all of them are published. What it has in common with a reading is called the same. */
+export interface PanelVersion extends Pick<
+  ReadingVersion,
+  | 'version'
+  | 'stampMs'
+  | 'supersededMs'
+  | 'receivedAtMs'
+  | 'setId'
+  | 'source'
+  | 'patient'
+  | 'encounter'
+  | 'recorder'
+  | 'recorderAsserted'
+  | 'takenAt'
+  | 'edition'
+> {
+  readonly panelId: string;
+  readonly status: ObservationStatus;
+  /** Ids of readings, in the order of the set. */
+  readonly members: readonly string[];
+}

@@ -66,7 +66,9 @@ describe('the example command', () => {
     const [, seen = ''] = shown.out.split('What the record sees');
     expect(seen).toMatch(/9279-1 [^\n]*: 16 breaths\/minute \(N\)/);
     expect(seen).toMatch(/8310-5 [^\n]*: 38\.28 °C \(H\)\n[^\n]*Status: final\. .*Site: /);
-    expect(seen.match(/Observation\/[0-9a-f-]{36}/g)).toHaveLength(5);
+    // Five readings of the seven, and the panel of the five.
+    expect(seen.match(/Observation\/[0-9a-f-]{36}/g)).toHaveLength(6);
+    expect(seen).toMatch(/85353-1 [^\n]*: 5 members\n[^\n]*Status: final/);
     expect(seen).not.toContain('85354-9');
     expect(seen).toMatch(/[Hh]eld.*: 2\n$/);
   });

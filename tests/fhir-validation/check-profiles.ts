@@ -81,6 +81,7 @@ function baseFaults(observation: Observation): string[] {
   claim(allReferences([observation.device], REFERENCE_TYPES.device), 'device');
   claim(allReferences([observation.encounter], REFERENCE_TYPES.encounter), 'encounter');
   claim(allReferences(observation.derivedFrom, REFERENCE_TYPES.derivedFrom), 'derivedFrom');
+  claim(allReferences(observation.hasMember, REFERENCE_TYPES.hasMember), 'hasMember');
   for (const one of [observation, ...(observation.component ?? [])]) {
     claim(absentReasonIsKnown(one.dataAbsentReason), 'dataAbsentReason code');
     claim(interpretationIsSingle(one.interpretation), 'interpretation: one of the normality group');
@@ -163,6 +164,9 @@ function derivedFaults(observation: Observation, rules: ProfileRules | undefined
     faults.push(`value[x]: ${values.join()}`);
   }
   if (unit !== undefined && !rules.units.includes(unit)) faults.push(`unit ${unit}`);
+  if (rules.members === true && (observation.hasMember ?? []).length === 0) {
+    faults.push('hasMember 1..*');
+  }
   return [...faults, ...componentFaults(observation.component ?? [], rules.components ?? {})];
 }
 

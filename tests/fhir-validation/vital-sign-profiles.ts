@@ -2,7 +2,7 @@
  * Constants of the vital-signs profiles, typed anew from the published standards and on purpose not
  * taken from the catalogue:
  * - R4: HL7 FHIR R4 4.0.1, page observation-vitalsigns §10.1.16–10.1.20 and the structure definitions
- *   vitalsigns, resprate, heartrate, oxygensat, bodytemp, bodyheight, bodyweight, bp;
+ *   vitalsigns, resprate, heartrate, oxygensat, bodytemp, bodyheight, bodyweight, bp, vitalspanel;
  * - US: HL7 US Core 9.0.0, structure definitions us-core-vital-signs and those derived from it;
  * - VAL: the code lists by which HL7's reference validator puts an Observation under an R4 profile,
  *   whatever `meta.profile` says (class ObservationValidator of org.hl7.fhir.core).
@@ -17,6 +17,8 @@ export interface ProfileRules {
   readonly units: readonly string[];
   /** LOINC codes of which exactly one component each must be there, with the one unit that is fixed. */
   readonly components?: Readonly<Record<string, string>>;
+  /** `hasMember` 1..*. */
+  readonly members?: true;
 }
 
 const PRESSURE: ProfileRules = {
@@ -34,6 +36,7 @@ export const PROFILES: Readonly<Record<string, ProfileRules>> = {
   [`${R4}bodyheight`]: { loinc: ['8302-2'], units: ['cm', '[in_i]'] },
   [`${R4}bodyweight`]: { loinc: ['29463-7'], units: ['kg', '[lb_av]', 'g'] },
   [`${R4}bp`]: PRESSURE,
+  [`${R4}vitalspanel`]: { loinc: ['85353-1'], units: [], members: true },
   [`${US}us-core-respiratory-rate`]: { loinc: ['9279-1'], units: ['/min'] },
   [`${US}us-core-heart-rate`]: { loinc: ['8867-4'], units: ['/min'] },
   [`${US}us-core-pulse-oximetry`]: { loinc: ['59408-5', '2708-6'], units: ['%'] },
@@ -150,7 +153,7 @@ export const MEASUREMENT_STATUS_CODES: readonly string[] = [
 
 /** R4 vitalsigns and base Observation: resource types a reference may name. */
 export const REFERENCE_TYPES: Readonly<
-  Record<'performer' | 'device' | 'encounter' | 'derivedFrom', string[]>
+  Record<'performer' | 'device' | 'encounter' | 'derivedFrom' | 'hasMember', string[]>
 > = {
   performer: [
     'Practitioner',
@@ -171,4 +174,5 @@ export const REFERENCE_TYPES: Readonly<
     'MolecularSequence',
     'Observation',
   ],
+  hasMember: ['QuestionnaireResponse', 'MolecularSequence', 'Observation'],
 };

@@ -169,7 +169,10 @@ describe('switched on by an edition', () => {
     const about = `patient=${mean?.subject?.reference}`;
     const ids = async (query: string): Promise<(string | undefined)[]> =>
       (await observationsAt(`Observation?${about}&${query}`)).map(({ id }) => id);
-    expect(await ids('category=vital-signs')).toHaveLength(4);
+    // Two readings, what was calculated from one of them, and the panel of the two.
+    expect(await ids('category=vital-signs')).toHaveLength(5);
+    const [panel] = await observationsAt(`Observation?${about}&code=85353-1`);
+    expect(panel?.hasMember).toHaveLength(2);
     expect(await ids('code=85354-9')).toHaveLength(1);
     expect(await ids('combo-code=8478-0')).toEqual([mean?.id]);
     expect(await ids(`_id=${mean?.id}`)).toEqual([mean?.id]);

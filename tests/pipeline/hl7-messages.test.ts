@@ -5,6 +5,7 @@
 import { MRN, registerPatient } from '../setup/example-sets.js';
 import { openTestGateway } from '../setup/gateway.js';
 import type { TestGateway } from '../setup/gateway.js';
+import { panelFaults } from '../setup/panel-faults.js';
 import { hl7Time, sendMessage } from '../setup/send-message.js';
 
 let gateway: TestGateway;
@@ -12,6 +13,10 @@ let port: number;
 let reader: string;
 let analyst: string;
 let admin: string;
+
+afterEach(async () => {
+  expect(await panelFaults(gateway.database.pool)).toEqual([]);
+});
 
 beforeAll(async () => {
   gateway = await openTestGateway({ MLLP_PORT: '0' });
@@ -85,7 +90,24 @@ interface Found {
   }[];
 }
 
+const PANEL = '85353-1';
+
+function isPanel({ code }: { code: { coding: readonly { code: string }[] } }): boolean {
+  return code.coding.some((one) => one.code === PANEL);
+}
+
+/** The readings; see {@link panelsOf}. */
 async function observationsOf(number: string) {
+  return (await allOf(number)).filter((one) => !isPanel(one));
+}
+
+/** Version and status of each panel. */
+async function panelsOf(number: string): Promise<string[]> {
+  const panels = (await allOf(number)).filter(isPanel);
+  return panels.map(({ meta, status }) => `${meta.versionId} ${status}`);
+}
+
+async function allOf(number: string) {
   const patients = await gateway.ask<Found>(`/fhir/Patient?identifier=${MRN}%7C${number}`, {
     token: reader,
   });
@@ -109,6 +131,7 @@ describe('readings of a monitor', () => {
       expect(status).toBe('preliminary');
       expect(meta.tag?.map(({ code }) => code)).toContain('unreviewed');
     }
+    expect(await panelsOf('H-1')).toEqual(['1 preliminary']);
   });
 
   it('are kept once, though the message comes again byte for byte', async () => {
@@ -118,12 +141,14 @@ describe('readings of a monitor', () => {
     expect(first).toContain('MSA|CA|');
     expect(second).toContain('MSA|CA|');
     expect(await observationsOf('H-2')).toHaveLength(2);
+    expect(await panelsOf('H-2')).toHaveLength(1);
   });
 
   it('never go to another patient: a second identifier that differs holds them', async () => {
     await registerPatient(gateway, 'H-3');
     await send(oru({ patient: 'H-3', birthDate: '19500101' }));
     expect(await observationsOf('H-3')).toEqual([]);
+    expect(await panelsOf('H-3')).toEqual([]);
   });
 
   it('of two patients in one message stay apart', async () => {
@@ -137,6 +162,7 @@ describe('readings of a monitor', () => {
       (await observationsOf(number)).map(({ valueQuantity }) => valueQuantity?.value).toSorted();
     expect(await valuesOf('H-4')).toEqual([81, 95]);
     expect(await valuesOf('H-5')).toEqual([64, 93]);
+    expect([...(await panelsOf('H-4')), ...(await panelsOf('H-5'))]).toHaveLength(2);
   });
 
   it('are corrected and withdrawn by later messages of their source', async () => {
@@ -150,6 +176,7 @@ describe('readings of a monitor', () => {
     await send(oru({ patient: 'H-6', device, status: 'D' }));
     const withdrawn = await observationsOf('H-6');
     expect(withdrawn.map(({ status }) => status)).toEqual(['entered-in-error', 'entered-in-error']);
+    expect((await panelsOf('H-6'))[0]).toContain('entered-in-error');
   });
 });
 
@@ -187,6 +214,7 @@ describe('a device that a message makes a patient’s', () => {
     await send(associationMessage('disassociate', device, startMs + 6 * 60_000));
     await send(oru({ device, takenMs: startMs + 8 * 60_000 }));
     expect(await observationsOf('H-11')).toHaveLength(2);
+    expect(await panelsOf('H-11')).toHaveLength(1);
   });
 });
 
@@ -222,6 +250,7 @@ describe('the hospital’s register', () => {
       found = await observationsOf('H-21');
     }
     expect(found).toHaveLength(2);
+    expect(await panelsOf('H-21')).toEqual(['1 preliminary']);
   });
 
   it('merges two numbers of one person', async () => {
@@ -233,6 +262,7 @@ describe('the hospital’s register', () => {
     const told = await send(adt('A40', 'H-23', [`MRG|H-22^^^&${MRN}&URI^MR`]));
     expect(told).toContain('MSA|AA|');
     expect(await observationsOf('H-23')).toHaveLength(2);
+    expect(await panelsOf('H-23')).toEqual(['2 preliminary']);
   });
 
   it('ends whose a device is when the patient leaves', async () => {

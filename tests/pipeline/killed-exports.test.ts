@@ -116,7 +116,8 @@ it('exports that follow each other give every change, while processes are killed
   await exporter;
 
   const { rows } = await home.database.pool.query<{ id: string; version: number }>(
-    'select reading_id as id, version from readings where superseded is null and status is not null',
+    `select reading_id as id, version from readings where superseded is null and status is not null
+     union all select panel_id, version from panels where superseded is null`,
   );
   expect(exports).toBeGreaterThan(1);
   expect(rows.length).toBeGreaterThan(20);

@@ -3,6 +3,7 @@ import { oxygen, pressure, registerPatient, setOf } from '../setup/example-sets.
 import type { TestPatient } from '../setup/example-sets.js';
 import { openTestGateway } from '../setup/gateway.js';
 import type { Ask, Told, TestGateway } from '../setup/gateway.js';
+import { panelFaults } from '../setup/panel-faults.js';
 
 const WRITERS = 8;
 const RUN_MS = 9_000;
@@ -133,11 +134,13 @@ it('loses and doubles nothing while processes are killed, and readers end with t
   expect(acknowledged.length).toBeGreaterThan(50);
   for (const setId of acknowledged) expect(stored.get(setId)).toBe(1);
   const { rows } = await home.database.pool.query<{ id: string; version: number; newest: boolean }>(
-    'select reading_id as id, version, superseded is null as newest from readings where status is not null',
+    `select reading_id as id, version, superseded is null as newest from readings where status is not null
+     union all select panel_id, version, superseded is null from panels`,
   );
   const truth = new Map(
     rows.filter((row) => row.newest).map((row) => [row.id, String(row.version)]),
   );
   expect(newest).toEqual(truth);
+  expect(await panelFaults(home.database.pool)).toEqual([]);
   expect([...versions].sort()).toEqual(rows.map((row) => `${row.id}/${row.version}`).sort());
 }, 90_000);

@@ -2,6 +2,7 @@ import type { Bundle, FhirResource, Observation } from 'fhir/r4.js';
 import { oxygen, pressure, registerPatient, setOf } from '../setup/example-sets.js';
 import type { SetAnswer, TestPatient } from '../setup/example-sets.js';
 import type { TestGateway } from '../setup/gateway.js';
+import { panelOf } from '../setup/panel-faults.js';
 import { bundleFaults } from '../fhir-validation/bundle-faults.js';
 import { schemaFaults } from '../fhir-validation/r4-json-schema.js';
 import { clearOldEvents } from '../../src/store/subscription-events.js';
@@ -76,15 +77,17 @@ describe('a subscription', () => {
       ...{ type: 'handshake', status: 'requested', count: 0 },
     });
     const sets = [await send(), await send(), await send()];
-    await until(() => subscriber.numbers.length >= 6);
-    expect(subscriber.numbers).toEqual([1, 2, 3, 4, 5, 6]);
-    const published = sets.flatMap(({ readings }) =>
-      readings.map(({ observation }) => observation),
-    );
+    await until(() => subscriber.numbers.length >= 9);
+    expect(subscriber.numbers).toEqual([1, 2, 3, 4, 5, 6, 7, 8, 9]);
+    // Of each set two readings, and then the panel of which they are the members.
+    const published = sets.flatMap((set) => [
+      ...set.readings.map(({ observation }) => observation),
+      `Observation/${panelOf(set)}`,
+    ]);
     const told = resources(delivered()).map((one) => `Observation/${one.id ?? ''}`);
     expect(told).toEqual(published);
     for (const { bundle } of subscriber.received) expectSound(bundle);
-    expect(await owner.status(id)).toMatchObject({ status: 'active', count: 6, errors: [] });
+    expect(await owner.status(id)).toMatchObject({ status: 'active', count: 9, errors: [] });
   });
 
   // Guide, Payload Types: what each holds, and what it must not.
@@ -133,16 +136,25 @@ describe('a subscription', () => {
     const set = await send([oxygen(95), oxygen(94)]);
     await decide(set, 0, { action: 'correct', expectedVersion: 1, reading: oxygen(96) });
     await decide(set, 0, { action: 'withdraw', expectedVersion: 2 });
-    await until(async () => (await owner.status(all)).count === 4);
+    await until(async () => (await owner.status(all)).count === 6);
     const told = async (id: string): Promise<string[]> =>
       resources([await owner.events(id)]).map(
         ({ id: of, status, meta }) => `${of ?? ''} ${meta?.versionId ?? ''} ${status}`,
       );
     const [first, second] = set.readings.map(({ reading }) => reading);
     const [fresh = '', corrected = '', withdrawn = ''] = ids;
-    expect(await told(fresh)).toEqual([`${first} 1 final`, `${second} 1 final`]);
+    const panel = panelOf(set);
+    expect(await told(fresh)).toEqual([
+      `${first} 1 final`,
+      `${second} 1 final`,
+      `${panel} 1 final`,
+    ]);
     expect(await told(corrected)).toEqual([`${first} 2 corrected`]);
-    expect(await told(withdrawn)).toEqual([`${first} 3 entered-in-error`]);
+    // One member alone is no panel.
+    expect(await told(withdrawn)).toEqual([
+      `${first} 3 entered-in-error`,
+      `${panel} 2 entered-in-error`,
+    ]);
     expect(await told(all)).toEqual([
       ...(await told(fresh)),
       ...(await told(corrected)),
@@ -151,7 +163,7 @@ describe('a subscription', () => {
     // The first version says POST, the others PUT.
     const { bundle } = await owner.events(all);
     expect((bundle.entry ?? []).slice(1).map(({ request }) => request?.method)).toEqual([
-      ...['POST', 'POST', 'PUT', 'PUT'],
+      ...['POST', 'POST', 'POST', 'PUT', 'PUT', 'PUT'],
     ]);
   });
 
@@ -186,7 +198,7 @@ describe('a subscription', () => {
     await send();
     await send();
     await send();
-    await until(() => subscriber.numbers.length === 6);
+    await until(() => subscriber.numbers.length === 9);
     for (const { events } of delivered()) expect(events.length).toBeLessThanOrEqual(2);
     const entries = ({ bundle }: Received) => (bundle.entry ?? []).slice(1);
     const again = await owner.events(id);
@@ -196,8 +208,8 @@ describe('a subscription', () => {
     const some = await owner.events(id, '?eventsSinceNumber=2&eventsUntilNumber=4&content=id-only');
     expect(some.events.map(({ number }) => number)).toEqual([2, 3, 4]);
     expect(entries(some).every(({ resource }) => resource === undefined)).toBe(true);
-    const none = await owner.events(id, '?eventsSinceNumber=7');
-    expect([none.events, none.count]).toEqual([[], 6]);
+    const none = await owner.events(id, '?eventsSinceNumber=10');
+    expect([none.events, none.count]).toEqual([[], 9]);
   });
 
   it('delivers no more than its owner may read at that moment', async () => {
@@ -210,22 +222,22 @@ describe('a subscription', () => {
     };
     const id = await subscribe();
     await send([oxygen(90), pressure('auscultation', 124, 78)]);
-    await until(() => subscriber.numbers.length === 2);
+    await until(() => subscriber.numbers.length === 3);
     await limit('system/Observation.rs?code=59408-5 system/Subscription.cruds', id);
     await send([oxygen(89), pressure('auscultation', 125, 78)]);
-    await until(() => subscriber.numbers.length === 3);
+    await until(() => subscriber.numbers.length === 4);
     expect(resources(delivered()).at(-1)?.valueQuantity?.value).toBe(89);
     // No more of what was delivered before, either.
     await new Promise((resolve) => setTimeout(resolve, 2_100));
-    expect((await owner.events(id)).events.map(({ number }) => number)).toEqual([1, 3]);
+    expect((await owner.events(id)).events.map(({ number }) => number)).toEqual([1, 4]);
     await limit('system/Subscription.cruds', id);
     await send([oxygen(88)]);
     await until(async () => (await owner.status(id)).errors.length > 0);
     expect((await owner.status(id)).errors[0]).toContain('system/Observation.r');
     await limit('system/*.rs system/Subscription.cruds', id);
     await gateway.database.pool.query('update subscriptions set due_at = now()');
-    await until(() => subscriber.numbers.length === 4);
-    expect(subscriber.numbers).toEqual([1, 2, 3, 4]);
+    await until(() => subscriber.numbers.length === 5);
+    expect(subscriber.numbers).toEqual([1, 2, 3, 4, 5]);
     await until(async () => (await owner.status(id)).errors.length === 0);
   });
 

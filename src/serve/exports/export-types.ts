@@ -52,7 +52,15 @@ export interface Exportable {
 /** The parameter that holds searches. */
 const FILTER = '_typeFilter';
 
-function observationWalk(site: ExportSite, { asOfMs, selection }: ExportRecord): ExportWalk {
+function checkFilter(filter: string, context: SearchContext): void {
+  readFilter(filter, FILTER, context);
+}
+
+function observationWalk(
+  over: ObservationWalk['over'],
+  site: ExportSite,
+  { asOfMs, selection }: ExportRecord,
+): ExportWalk {
   const context = { ...site, nowMs: asOfMs };
   const asked = (selection.filters.Observation ?? []).map((one) =>
     readFilter(one, FILTER, context),
@@ -61,7 +69,7 @@ function observationWalk(site: ExportSite, { asOfMs, selection }: ExportRecord):
   const visible = [...visibleOnly(scopes, 's'), ...visibleOnly(scopes, 'r')];
   const filters = asked.length === 0 && visible.length > 0 ? [[]] : asked;
   const walk: ObservationWalk = {
-    ...{ ...selection, asOfMs },
+    ...{ ...selection, asOfMs, over },
     filters: filters.map((one) => [...one, ...visible]),
   };
   return {
@@ -99,10 +107,15 @@ export const EXPORTABLE: readonly Exportable[] = [
     part: 'observations',
     type: 'Observation',
     ofPatients: true,
-    checkFilter: (filter, context) => {
-      readFilter(filter, FILTER, context);
-    },
-    walk: observationWalk,
+    checkFilter,
+    walk: (site, record) => observationWalk('readings', site, record),
+  },
+  {
+    part: 'panels',
+    type: 'Observation',
+    ofPatients: true,
+    checkFilter,
+    walk: (site, record) => observationWalk('panels', site, record),
   },
 ];
 

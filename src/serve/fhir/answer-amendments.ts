@@ -40,7 +40,8 @@ async function answerOf(
 ): Promise<EntryAnswer> {
   if (outcome.kind !== 'done') return refusedAnswer(outcome, isTransaction);
   const newest = await findObservation(pool, original.readingId);
-  if (newest === null) return { status: 202, issues: [UNPUBLISHED] };
+  if (newest === null || newest.version.shown === 'panel')
+    return { status: 202, issues: [UNPUBLISHED] };
   return publishedAnswer(200, newest.version, baseUrl, []);
 }
 

@@ -8,8 +8,9 @@ import { CATALOGUE, codingsOf } from '../../vitals/catalogue.js';
 import type { CatalogueRow } from '../../vitals/catalogue.js';
 import type { Coding } from '../../vitals/codes.js';
 import { DERIVED_CATALOGUE } from '../../vitals/derived-catalogue.js';
+import { PANEL_CODING } from '../../vitals/panel.js';
 import { DERIVED_KINDS, METHODS, SITES, VITALS } from '../../vitals/words.js';
-import type { DerivedKind, Part, Vital } from '../../vitals/words.js';
+import type { Part, Vital } from '../../vitals/words.js';
 import { matchesToken } from './token-values.js';
 import type { Token } from './token-values.js';
 
@@ -79,15 +80,24 @@ function buildIndex({ own, components }: Scope): readonly IndexEntry[] {
       for (const part of row.parts) addKinds(index, vital, part, part.part);
     }
   }
-  for (const derived of own ? DERIVED_KINDS : []) addDerived(index, derived);
+  if (own) {
+    for (const derived of DERIVED_KINDS) {
+      addKind(index, DERIVED_CATALOGUE[derived].codings, { derived });
+    }
+    addKind(index, [PANEL_CODING], { panel: true });
+  }
   return [...index.values()];
 }
 
-function addDerived(index: Map<string, IndexEntry>, derived: DerivedKind): void {
-  for (const coding of DERIVED_CATALOGUE[derived].codings) {
+function addKind(
+  index: Map<string, IndexEntry>,
+  codings: readonly Coding[],
+  kind: ObservationKind,
+): void {
+  for (const coding of codings) {
     const entry = index.get(keyOf(coding)) ?? { coding, kinds: [] };
     index.set(keyOf(coding), entry);
-    entry.kinds.push({ derived });
+    entry.kinds.push(kind);
   }
 }
 
@@ -103,7 +113,7 @@ function kindsIn(index: readonly IndexEntry[], tokens: readonly Token[]): Observ
 
 /** Systolic and diastolic stand in every pressure, with a value or without, a mean only where it was measured. */
 function whereverShown(kind: ObservationKind): ObservationKind {
-  return 'derived' in kind || kind.part === 'mean' ? kind : { ...kind, part: null };
+  return 'vital' in kind && kind.part !== 'mean' ? { ...kind, part: null } : kind;
 }
 
 /** What Observations have one of these codes as their own. */
@@ -128,6 +138,7 @@ export interface ValueKind {
 }
 
 function valueKinds(kind: ObservationKind): ValueKind[] {
+  if ('panel' in kind) return [];
   if ('derived' in kind) return [{ of: kind, row: CATALOGUE['blood-pressure'] }];
   const row = CATALOGUE[kind.vital];
   // A pressure has no value of its own, and a code is no number.
@@ -158,7 +169,7 @@ export function partsWithCode(token: Token): NumberGroup[] {
     const groups = new Map<string, NumberGroup>();
     for (const kind of entry.kinds) {
       for (const group of groupsOf(kind, entry.coding)) {
-        const name = 'derived' in kind ? kind.derived : `${kind.vital} ${group.part}`;
+        const name = 'vital' in kind ? `${kind.vital} ${group.part}` : group.display;
         const kinds = [...(groups.get(name)?.kinds ?? []), ...group.kinds];
         groups.set(name, { ...group, kinds });
       }
@@ -168,6 +179,7 @@ export function partsWithCode(token: Token): NumberGroup[] {
 }
 
 function groupsOf(kind: ObservationKind, coding: Coding): NumberGroup[] {
+  if ('panel' in kind) return [];
   const kinds = [whereverShown(kind)];
   if ('derived' in kind) {
     const { display } = DERIVED_CATALOGUE[kind.derived];

@@ -10,7 +10,7 @@ import type { AbsentReason, Interpretation, ObservationStatus, Part } from '../.
 import { isSignalDoubtful } from '../../vitals/settled.js';
 import { isInError } from './render-value.js';
 
-const STATUS_WORDS: Readonly<Record<ObservationStatus, string>> = {
+export const STATUS_WORDS: Readonly<Record<ObservationStatus, string>> = {
   preliminary: 'Preliminary.',
   final: 'Final.',
   amended: 'Final, amended.',

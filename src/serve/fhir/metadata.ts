@@ -15,6 +15,7 @@ import type { FhirAnswer } from './fhir-handler.js';
 import { DEFAULT_COUNT, MAX_COUNT } from './result-parameters.js';
 import { OBSERVATION_INCLUDES } from './observation-includes.js';
 import { PATIENT_INCLUDES } from './patient-answers.js';
+import { PANEL_PROFILES } from './render-panel.js';
 import { US_CORE_PATIENT } from './render-patient.js';
 import { OBSERVATION_PARAMETERS, PATIENT_PARAMETERS } from './search-parameters.js';
 import { STATISTIC_CODES } from './statistics.js';
@@ -91,7 +92,7 @@ function observations(elements: string): CapabilityStatementRestResource {
   return {
     type: 'Observation',
     profile: VITAL_SIGNS_PROFILE,
-    supportedProfile: [...new Set(profiles)],
+    supportedProfile: [...new Set([...profiles, ...PANEL_PROFILES])],
     documentation: `${OBSERVATION_SEARCHING} ${sendingIn(elements)}`,
     interaction: [...READING, { code: 'create' }],
     versioning: 'versioned',

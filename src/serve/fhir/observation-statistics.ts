@@ -107,10 +107,15 @@ function conditionsOf(
   ];
 }
 
+/** A panel has no number. */
+function numberText(version: ObservationVersion, part: Part): string | null | undefined {
+  if (version.shown === 'panel') return null;
+  if (version.shown !== 'reading') return version.derived?.[version.shown];
+  return isInError(version, part) ? null : version.values[part];
+}
+
 function numberOf(version: ObservationVersion, part: Part): number | null {
-  const { shown, derived, values } = version;
-  const text =
-    shown === 'reading' ? (isInError(version, part) ? undefined : values[part]) : derived?.[shown];
+  const text = numberText(version, part);
   return text === undefined || text === null ? null : Number(text);
 }
 

@@ -4,6 +4,8 @@ import type { Provenance } from 'fhir/r4.js';
 import { countPatientOrigins, findPatientOrigins } from '../../store/patient-origins.js';
 import type { PatientOrigin } from '../../store/patient-origins.js';
 import type { ProvenanceCondition, ProvenancePage } from '../../store/provenance-search.js';
+import { countPanelOrigins, findPanelOrigins } from '../../store/panel-origins.js';
+import type { PanelOrigin } from '../../store/panel-origins.js';
 import { countReadingOrigins, findReadingOrigins } from '../../store/reading-origins.js';
 import type { ReadingOrigin } from '../../store/reading-origins.js';
 import { SHOWN, shownBy } from '../../store/shown-observations.js';
@@ -21,6 +23,7 @@ import { PROVENANCE_PARAMETERS } from './provenance-parameters.js';
 import { readProvenanceId } from './provenance-id.js';
 import type { Pair } from './query-parameters.js';
 import { refusal } from './refuse.js';
+import { renderPanelProvenance } from './render-panel-provenance.js';
 import { renderPatientProvenance } from './render-patient-provenance.js';
 import { renderReadingProvenance } from './render-reading-provenance.js';
 import { answerPage, ignoredEntries, readDirection } from './search.js';
@@ -29,12 +32,14 @@ import { asksForFirst } from './site.js';
 import type { FhirSite } from './site.js';
 import { maySee, visibleOnly } from './visibility.js';
 
-/** How a version came to be: of a reading, or of a patient. */
+/** How a version came to be: of a reading, of a panel, or of a patient. */
 type Origin =
+  | { readonly type: 'panel'; readonly origin: PanelOrigin }
   | { readonly type: 'Observation'; readonly origin: ReadingOrigin }
   | { readonly type: 'Patient'; readonly origin: PatientOrigin };
 
 function render(one: Origin): Provenance {
+  if (one.type === 'panel') return renderPanelProvenance(one.origin);
   return one.type === 'Observation'
     ? renderReadingProvenance(one.origin)
     : renderPatientProvenance(one.origin);
@@ -55,7 +60,7 @@ function compare(a: Origin, b: Origin): number {
   if (left.keyMs !== right.keyMs) return left.keyMs - right.keyMs;
   const [of, other] = [shownBy(left.id), shownBy(right.id)];
   if (of === null || other === null) throw new Error('a Provenance of something that has no id');
-  if (of.readingId !== other.readingId) return of.readingId < other.readingId ? -1 : 1;
+  if (of.rowId !== other.rowId) return of.rowId < other.rowId ? -1 : 1;
   const order = SHOWN.indexOf(of.as) - SHOWN.indexOf(other.as);
   return order === 0 ? left.version - right.version : order;
 }
@@ -65,18 +70,21 @@ function seesPatients(scopes: readonly string[]): boolean {
   return maySee(scopes, { type: 'Provenance', target: { type: 'Patient' } });
 }
 
-/** Both kinds of versions in one order, as far as the scopes let their targets be read. */
+/** All kinds of versions in one order, as far as the scopes let their targets be read. */
 async function findOrigins(
   pool: Pool,
   page: ProvenancePage,
   scopes: readonly string[],
 ): Promise<Origin[]> {
-  const [readings, patients] = await Promise.all([
-    findReadingOrigins(pool, { ...page, visible: visibleOnly(scopes, 'r') }),
+  const visible = visibleOnly(scopes, 'r');
+  const [readings, panels, patients] = await Promise.all([
+    findReadingOrigins(pool, { ...page, visible }),
+    findPanelOrigins(pool, { ...page, visible }),
     seesPatients(scopes) ? findPatientOrigins(pool, page) : [],
   ]);
   const all: Origin[] = [
     ...readings.map((origin) => ({ type: 'Observation' as const, origin })),
+    ...panels.map((origin) => ({ type: 'panel' as const, origin })),
     ...patients.map((origin) => ({ type: 'Patient' as const, origin })),
   ];
   all.sort((a, b) => (page.descending ? compare(b, a) : compare(a, b)));
@@ -89,11 +97,12 @@ async function countOrigins(
   scopes: readonly string[],
 ): Promise<number> {
   const visible = visibleOnly(scopes, 'r');
-  const [readings, patients] = await Promise.all([
+  const [readings, panels, patients] = await Promise.all([
     countReadingOrigins(pool, { conditions, visible }),
+    countPanelOrigins(pool, { conditions, visible }),
     seesPatients(scopes) ? countPatientOrigins(pool, conditions) : 0,
   ]);
-  return readings + patients;
+  return readings + panels + patients;
 }
 
 export async function readProvenance(

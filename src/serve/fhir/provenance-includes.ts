@@ -1,10 +1,13 @@
 /** What a search brings along of how its matches came to be (`_revinclude=Provenance:target`). */
+import type { Provenance } from 'fhir/r4.js';
 import { findPatientOrigins } from '../../store/patient-origins.js';
 import type { KeptPatient } from '../../store/find-patients.js';
 import type { ProvenancePage, ProvenanceTarget } from '../../store/provenance-search.js';
+import { findPanelOrigins } from '../../store/panel-origins.js';
 import { findReadingOrigins } from '../../store/reading-origins.js';
 import type { ObservationVersion } from '../../store/shown-observations.js';
-import type { SearchInclude } from './includes.js';
+import type { Brought, SearchInclude } from './includes.js';
+import { renderPanelProvenance } from './render-panel-provenance.js';
 import { renderPatientProvenance } from './render-patient-provenance.js';
 import { renderReadingProvenance } from './render-reading-provenance.js';
 
@@ -30,11 +33,17 @@ export const OBSERVATION_PROVENANCE: SearchInclude<ObservationVersion> = {
       return { type: 'Observation', id, version: null };
     });
     // Each is asked by itself whether its version may be seen.
-    const origins = await findReadingOrigins(pool, { ...pageOf(targets, asOfMs), visible: [] });
-    return origins.map((origin) => ({
-      resource: renderReadingProvenance(origin),
-      shown: { type: 'Provenance', target: { type: 'Observation', version: origin.version } },
-    }));
+    const page = { ...pageOf(targets, asOfMs), visible: [] };
+    const readings = await findReadingOrigins(pool, page);
+    const panels = await findPanelOrigins(pool, page);
+    const brought = (resource: Provenance, version: ObservationVersion): Brought => ({
+      resource,
+      shown: { type: 'Provenance', target: { type: 'Observation', version } },
+    });
+    return [
+      ...readings.map((origin) => brought(renderReadingProvenance(origin), origin.version)),
+      ...panels.map((origin) => brought(renderPanelProvenance(origin), origin.version)),
+    ];
   },
 };
 

@@ -58,8 +58,10 @@ function pointing(
   return { name, type: 'reference', ...facts, condition: plain, forms };
 }
 
-function observationIds(values: readonly string[], context: SearchContext): string[] {
-  return referencedIds(values, 'Observation', context);
+function readingIds(values: readonly string[], context: SearchContext): string[] {
+  return referencedIds(values, 'Observation', context).filter(
+    (id) => shownBy(id)?.as === 'reading',
+  );
 }
 
 export const REFERENCE_PARAMETERS: readonly Parameter[] = [
@@ -103,7 +105,14 @@ export const REFERENCE_PARAMETERS: readonly Parameter[] = [
     documentation: 'What was calculated from this Observation: id or Observation/id.',
     condition: (values, context) => ({
       on: 'derived-from',
-      ids: observationIds(values, context).filter((id) => shownBy(id)?.as === 'reading'),
+      ids: readingIds(values, context),
     }),
+  },
+  {
+    name: 'has-member',
+    type: 'reference',
+    definition: `${DEFINITIONS}Observation-has-member`,
+    documentation: 'The panel that this Observation is a member of: id or Observation/id.',
+    condition: (values, context) => ({ on: 'has-member', ids: readingIds(values, context) }),
   },
 ];

@@ -32,6 +32,11 @@ export const TAGS = {
     code: 'doubtful-signal',
     display: 'The device itself doubts its signal',
   },
+  'unsettled-members': {
+    system: TAG_SYSTEM,
+    code: 'unsettled-members',
+    display: 'A panel with a preliminary member',
+  },
   'late-arrival': {
     system: TAG_SYSTEM,
     code: 'late-arrival',

@@ -11,6 +11,7 @@ import { renderMoment } from './render-moment.js';
 import { renderNarrative } from './render-narrative.js';
 import { renderDerivedNotes } from './render-notes.js';
 import { renderObservation } from './render-observation.js';
+import { renderPanel } from './render-panel.js';
 import { renderQuantity } from './render-value.js';
 
 const PRESSURE = CATALOGUE['blood-pressure'];
@@ -22,6 +23,7 @@ export const DERIVED_PROFILES = [
 
 /** A published version as what it is shown as. */
 export function renderShown(version: ObservationVersion): Observation {
+  if (version.shown === 'panel') return renderPanel(version);
   return version.shown === 'reading'
     ? renderObservation(version)
     : renderDerived(version, version.shown, version.observationId);

@@ -1,5 +1,5 @@
-/** What every Observation of a version has, whether of the reading itself or of what was calculated from it. */
-import type { Coding, Extension, Meta, Observation } from 'fhir/r4.js';
+/** What every Observation has, whether of a reading, of what was calculated from it, or of a panel. */
+import type { Coding, Extension, Meta, Observation, Reference } from 'fhir/r4.js';
 import { positionConcept } from '../../vitals/codes.js';
 import { latenessMs } from '../../vitals/late-arrival.js';
 import type { ReadingVersion } from '../../vitals/shapes.js';
@@ -14,31 +14,36 @@ const BODY_POSITION = 'http://hl7.org/fhir/StructureDefinition/observation-bodyP
 let told = { stampMs: 0, text: new Date(0).toISOString() };
 
 /** The stamp as a FHIR instant. */
-export function stampOf({ stampMs }: ReadingVersion): string {
+export function stampOf({ stampMs }: Pick<ReadingVersion, 'stampMs'>): string {
   if (stampMs !== told.stampMs) told = { stampMs, text: new Date(stampMs).toISOString() };
   return told.text;
 }
 
+/** Tags say why a preliminary Observation is no settled fact, and that a late one is no present value. */
 export function renderMeta(
   version: ReadingVersion,
   status: ObservationStatus,
   profile: string[],
 ): Meta {
-  const tag = tagsOf(version, status);
+  const doubts = reasonsOfPreliminary(version, status).map((reason) => TAGS[reason]);
+  return metaOf(version, profile, doubts);
+}
+
+/** @param doubts tags of what is preliminary */
+export function metaOf(
+  version: Pick<ReadingVersion, 'version' | 'stampMs' | 'receivedAtMs' | 'takenAt'>,
+  profile: string[],
+  doubts: readonly Coding[],
+): Meta {
+  const { receivedAtMs, takenAt } = version;
+  const isLate = latenessMs(receivedAtMs, takenAt.epochMs) !== null;
+  const tag = [...doubts, ...(isLate ? [TAGS['late-arrival']] : [])];
   return {
     versionId: String(version.version),
     lastUpdated: stampOf(version),
     profile,
     ...(tag.length === 0 ? {} : { tag }),
   };
-}
-
-/** Why a preliminary Observation is no settled fact, and that a late one is no present value. */
-function tagsOf(version: ReadingVersion, status: ObservationStatus): Coding[] {
-  const { receivedAtMs, takenAt } = version;
-  const tags: Coding[] = reasonsOfPreliminary(version, status).map((reason) => TAGS[reason]);
-  if (latenessMs(receivedAtMs, takenAt.epochMs) !== null) tags.push(TAGS['late-arrival']);
-  return tags;
 }
 
 /** The position of the patient, where it was told. */
@@ -52,7 +57,7 @@ export function renderPosition({ position }: ReadingVersion): { extension?: Exte
 export function renderSubject({
   patient,
   encounter,
-}: ReadingVersion): Pick<Observation, 'subject' | 'encounter'> {
+}: Pick<ReadingVersion, 'patient' | 'encounter'>): Pick<Observation, 'subject' | 'encounter'> {
   return {
     subject: {
       reference: `Patient/${patient.id}`,
@@ -61,4 +66,15 @@ export function renderSubject({
     },
     ...(encounter === null ? {} : { encounter: { type: 'Encounter', identifier: encounter } }),
   };
+}
+
+/** Who took it, where that was told. */
+export function renderPerformer({
+  recorder,
+  recorderAsserted,
+}: Pick<ReadingVersion, 'recorder' | 'recorderAsserted'>): { performer?: Reference[] } {
+  if (recorder === null) return {};
+  const display = recorderAsserted ? `${recorder.value} (named by the sending system)` : undefined;
+  const performer = { type: 'Practitioner', identifier: recorder };
+  return { performer: [{ ...performer, ...(display === undefined ? {} : { display }) }] };
 }

@@ -39,7 +39,7 @@ export function renderDerivedNotes(version: ReadingVersion, how: string): Annota
   return [how, ...describeDoubts(version)].map(gatewayNote);
 }
 
-function gatewayNote(text: string): Annotation {
+export function gatewayNote(text: string): Annotation {
   return { authorString: GATEWAY, text: plainSpace(text) };
 }
 
@@ -60,7 +60,10 @@ function renderAuthor(recorder: FhirIdentifier | null): Partial<Annotation> {
   return { authorReference: { type: 'Practitioner', identifier: recorder } };
 }
 
-function describeLateness({ receivedAtMs, takenAt }: ReadingVersion): string[] {
+export function describeLateness({
+  receivedAtMs,
+  takenAt,
+}: Pick<ReadingVersion, 'receivedAtMs' | 'takenAt'>): string[] {
   const delayMs = latenessMs(receivedAtMs, takenAt.epochMs);
   if (delayMs === null) return [];
   const hours = Math.floor(delayMs / 3_600_000);

@@ -1,10 +1,16 @@
-import type { Observation, Reference } from 'fhir/r4.js';
+import type { Observation } from 'fhir/r4.js';
 import { CATALOGUE } from '../../vitals/catalogue.js';
 import { methodConcept } from '../../vitals/codes.js';
 import type { ReadingVersion } from '../../vitals/shapes.js';
 import { describeObservation } from './describe-observation.js';
 import { VITAL_SIGNS_CATEGORY, bodySiteConcept, codeConcept, codeable } from './render-codings.js';
-import { renderMeta, renderPosition, renderSubject, stampOf } from './render-frame.js';
+import {
+  renderMeta,
+  renderPerformer,
+  renderPosition,
+  renderSubject,
+  stampOf,
+} from './render-frame.js';
 import { renderMoment } from './render-moment.js';
 import { renderNarrative } from './render-narrative.js';
 import { renderNotes } from './render-notes.js';
@@ -20,7 +26,7 @@ export const URI_SYSTEM = 'urn:ietf:rfc:3986';
  * @throws Error when the version was never published: a held or rejected reading has no Observation.
  */
 export function renderObservation(version: ReadingVersion): Observation {
-  const { status, recorder, device, method } = version;
+  const { status, device, method } = version;
   if (status === null) throw new Error('A reading that is not published has no Observation');
   const notes = renderNotes(version);
   const bodySite = bodySiteConcept(version);
@@ -44,7 +50,7 @@ export function renderObservation(version: ReadingVersion): Observation {
     ...renderSubject(version),
     effectiveDateTime: takenAt,
     issued: stampOf(version),
-    ...(recorder === null ? {} : { performer: [renderPerformer(version, recorder)] }),
+    ...renderPerformer(version),
     ...renderValue(version),
     ...(notes.length === 0 ? {} : { note: notes }),
     ...(bodySite === undefined ? {} : { bodySite }),
@@ -66,18 +72,11 @@ function renderIdentifiers({
   return identifier.length === 0 ? {} : { identifier };
 }
 
-/** The set's own id and the place of the reading in it, as a URI. */
-function setIdentifier(setId: string, index: number): { system: string; value: string } {
-  return { system: URI_SYSTEM, value: `urn:uuid:${setId}#${String(index)}` };
-}
-
-function renderPerformer(
-  { recorderAsserted }: ReadingVersion,
-  recorder: { readonly system: string; readonly value: string },
-): Reference {
-  return {
-    type: 'Practitioner',
-    identifier: recorder,
-    ...(recorderAsserted ? { display: `${recorder.value} (named by the sending system)` } : {}),
-  };
+/** The set's own id as a URI, and the place of the reading in it; null: the set itself. */
+export function setIdentifier(
+  setId: string,
+  index: number | null,
+): { system: string; value: string } {
+  const place = index === null ? '' : `#${String(index)}`;
+  return { system: URI_SYSTEM, value: `urn:uuid:${setId}${place}` };
 }

@@ -1,6 +1,7 @@
 import type { Provenance, ProvenanceEntity } from 'fhir/r4.js';
 import type { CausingDecision, ReadingOrigin } from '../../store/reading-origins.js';
-import type { ObservationVersion } from '../../store/shown-observations.js';
+import { statusOf } from '../../store/shown-observations.js';
+import type { ShownReading } from '../../store/shown-observations.js';
 import { personReference, programReference, sourceReference } from './agents.js';
 import {
   agent,
@@ -33,8 +34,8 @@ export function renderReadingProvenance(origin: ReadingOrigin): Provenance {
   });
 }
 
-function isInError({ status, shown, derived }: ObservationVersion): boolean {
-  return status === 'entered-in-error' || (shown !== 'reading' && derived?.[shown] === null);
+function isInError(version: ShownReading): boolean {
+  return statusOf(version) === 'entered-in-error';
 }
 
 function revised({ version, previous }: ReadingOrigin): ProvenanceEntity[] {

@@ -3,7 +3,8 @@
  * CapabilityStatement lists. FHIR R4 §3.1.1.4 and the SearchParameter resources of 4.0.1.
  */
 import type { PatientCondition } from '../../store/find-patients.js';
-import type { ObservationCondition, PlaceInSet } from '../../store/observation-conditions.js';
+import type { ObservationCondition } from '../../store/observation-conditions.js';
+import type { PlaceInSet } from '../../store/place-conditions.js';
 import { shownBy } from '../../store/shown-observations.js';
 import { OBSERVATION_STATUSES } from '../../vitals/words.js';
 import { kindsWithCode, kindsWithComboCode } from './code-index.js';
@@ -46,23 +47,31 @@ function categoryCondition(values: readonly string[]): ObservationCondition | nu
 
 function tagCondition(values: readonly string[]): ObservationCondition {
   const tokens = values.map(readToken);
-  const names = ['unreviewed', 'unconfirmed', 'doubtful-signal', 'late-arrival'] as const;
+  const names = [
+    'unreviewed',
+    'unconfirmed',
+    'doubtful-signal',
+    'unsettled-members',
+    'late-arrival',
+  ] as const;
   const doubts = names.filter((name) => tokens.some((token) => matchesToken(token, TAGS[name])));
   return { on: 'doubt', doubts };
 }
 
-const PLACE = /^urn:uuid:([^#]+)#(0|[1-9]\d{0,3})$/;
+const PLACE = /^urn:uuid:([^#]+)(?:#(0|[1-9]\d{0,3}))?$/;
 
 /**
- * The identifier that the renderer gives, the set as a URI and the place in it, and those that senders
- * gave.
+ * The identifiers that the renderer gives, the set as a URI and the place in it or the set alone, and
+ * those that senders gave.
  */
 function placeCondition(values: readonly string[]): ObservationCondition {
   const tokens = values.map(readToken);
   const places = tokens.flatMap(({ system, code }): PlaceInSet[] => {
     const [, setId, index] = PLACE.exec(code) ?? [];
     const ofUris = system === undefined || system === URI_SYSTEM;
-    return ofUris && setId !== undefined && isId(setId) ? [{ setId, index: Number(index) }] : [];
+    return ofUris && setId !== undefined && isId(setId)
+      ? [{ setId, index: index === undefined ? null : Number(index) }]
+      : [];
   });
   return { on: 'place-in-set', places, named: tokens.map(toIdentifierToken) };
 }
@@ -112,7 +121,7 @@ export const OBSERVATION_PARAMETERS: readonly SearchParameter<ObservationConditi
     type: 'token',
     definition: `${DEFINITIONS}clinical-identifier`,
     documentation:
-      'What the sender gave it, or the set of the sender and the place in it, counted from 0: urn:uuid:SET-ID#INDEX.',
+      'What the sender gave it, or the set of the sender and the place in it, counted from 0: urn:uuid:SET-ID#INDEX; of a panel urn:uuid:SET-ID.',
     condition: placeCondition,
   },
   {
@@ -139,7 +148,7 @@ export const OBSERVATION_PARAMETERS: readonly SearchParameter<ObservationConditi
     type: 'token',
     definition: `${DEFINITIONS}Resource-tag`,
     documentation:
-      'unreviewed, unconfirmed or doubtful-signal: why an Observation is preliminary; or late-arrival.',
+      'unreviewed, unconfirmed or doubtful-signal: why an Observation is preliminary; unsettled-members: why a panel is; or late-arrival.',
     condition: tagCondition,
   },
   ...EMPTY_PARAMETERS,

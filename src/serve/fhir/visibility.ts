@@ -4,8 +4,8 @@
  * (`visibleOnly`). A version is judged by what it says itself, not by what the newest one says.
  */
 import type { ObservationCondition, ObservationKind } from '../../store/observation-conditions.js';
+import { statusOf } from '../../store/shown-observations.js';
 import type { ObservationVersion } from '../../store/shown-observations.js';
-import type { ObservationStatus } from '../../vitals/words.js';
 import type { FhirScope } from '../auth/scopes.js';
 import { hasScope, restrictionsOn } from '../auth/scopes.js';
 import type { FhirScopeType, Restriction } from '../auth/fhir-scopes.js';
@@ -75,12 +75,8 @@ function meets(version: ObservationVersion, demand: ObservationCondition): boole
   return status !== null && demand.statuses.includes(status);
 }
 
-/** A calculated value that holds no more is out as an error, whatever its reading is out as. */
-function statusOf({ shown, derived, status }: ObservationVersion): ObservationStatus | null {
-  return shown !== 'reading' && derived?.[shown] === null ? 'entered-in-error' : status;
-}
-
 function isOfKind(version: ObservationVersion, kind: ObservationKind): boolean {
+  if ('panel' in kind) return version.shown === 'panel';
   if ('derived' in kind) return version.shown === kind.derived;
   const { vital, methods, sites, part } = kind;
   return (

@@ -60,7 +60,8 @@ describe('whose it is', () => {
       ['Patient', 1],
       ['Observation', 1],
     ]);
-    expect(whole.found).toHaveLength(2);
+    // Two readings and their panel.
+    expect(whole.found).toHaveLength(3);
     const [found] = await narrow.lines(output[1]?.url ?? '');
     expect(found?.code?.coding.map(({ code }) => code)).toContain('59408-5');
     await pool.query(

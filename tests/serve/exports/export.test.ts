@@ -9,6 +9,7 @@ import { oxygen, pressure, registerPatient, setOf } from '../../setup/example-se
 import type { SetAnswer, TestPatient } from '../../setup/example-sets.js';
 import { openTestGateway } from '../../setup/gateway.js';
 import type { TestGateway } from '../../setup/gateway.js';
+import { panelOf } from '../../setup/panel-faults.js';
 import { ASYNC, ExportClient } from './export-client.js';
 
 let gateway: TestGateway;
@@ -45,7 +46,8 @@ async function idOf({ number }: TestPatient): Promise<string> {
 /** Every newest published version, by asking the database. */
 async function published(): Promise<string[]> {
   const { rows } = await gateway.database.pool.query<{ key: string }>(
-    "select reading_id || '/' || version as key from readings where superseded is null and status is not null",
+    `select reading_id || '/' || version as key from readings where superseded is null and status is not null
+     union all select panel_id || '/' || version from panels where superseded is null`,
   );
   return rows.map(({ key }) => key).sort();
 }
@@ -76,6 +78,8 @@ describe('the flow', () => {
     expect(manifest.output.map(({ type, count }) => [type, count])).toEqual([
       ['Patient', 2],
       ['Observation', 4],
+      // The panels of the two sets.
+      ['Observation', 2],
     ]);
     expect(keysOf(files.flat())).toEqual(await published());
   });
@@ -174,11 +178,13 @@ describe('what is exported', () => {
     const after = await record.export(`$export?_since=${transactionTime}`);
     expect(after.found.map(({ id, status }) => [id, status])).toEqual([
       [before.readings[0]?.reading, 'entered-in-error'],
+      // Its panel has only one member left.
+      [panelOf(before), 'entered-in-error'],
     ]);
     expect(after.manifest.transactionTime > transactionTime).toBe(true);
     // The first export is handed out as it was, though a version has been replaced since.
-    const url = first.manifest.output[0]?.url ?? '';
-    expect(await record.lines(url)).toEqual(first.found);
+    const lines = await Promise.all(first.manifest.output.map(({ url }) => record.lines(url)));
+    expect(lines.flat()).toEqual(first.found);
     const until = await record.export(`$export?_type=Observation&_until=${transactionTime}`);
     const lastUpdated = until.found.map(({ meta }) => meta.lastUpdated);
     expect(lastUpdated.length).toBeGreaterThan(0);
@@ -224,7 +230,8 @@ describe('what is exported', () => {
       ],
     };
     const { found } = await record.export('Patient/$export', body);
-    expect(found.length).toBe(3);
+    // Patient, two readings, and their panel.
+    expect(found.length).toBe(4);
     for (const one of found) {
       const about = one.resourceType === 'Patient' ? `Patient/${one.id}` : one.subject?.reference;
       expect(about).toBe(`Patient/${id}`);

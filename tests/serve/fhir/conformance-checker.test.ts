@@ -1,8 +1,9 @@
 /** The checks of tests/fhir-validation, tried on Observations with one known fault each. */
 import { toFhirJson } from '../../../src/serve/fhir/fhir-json.js';
 import { renderObservation } from '../../../src/serve/fhir/render-observation.js';
+import { renderPanel } from '../../../src/serve/fhir/render-panel.js';
 import { resourceFaults } from '../../fhir-validation/resource-faults.js';
-import { PRESSURE, sampleVersion } from './sample-version.js';
+import { PRESSURE, samplePanel, sampleVersion } from './sample-version.js';
 
 type Loose = Record<string, unknown>;
 
@@ -106,6 +107,21 @@ describe('the conformance checks', () => {
     const resource = pressure();
     const component = change(resource.component as Loose[]);
     expect(faultsOf({ ...resource, component })).toMatch(fault);
+  });
+
+  it.each<[string, RegExp, Loose]>([
+    ['no members', /hasMember 1\.\./, { hasMember: undefined }],
+    [
+      'a patient as a member',
+      /hasMember$/m,
+      { hasMember: [{ reference: 'Patient/1', type: 'Patient' }] },
+    ],
+    ['a value', /value\[x\]/, { valueString: '7 signs' }],
+    ['another code', /slice 85353-1/, { code: loinc('8867-4') }],
+  ])('find a panel with %s', (_, fault, change) => {
+    const panel = JSON.parse(toFhirJson(renderPanel(samplePanel()))) as Loose;
+    expect(faultsOf(panel)).toBe('');
+    expect(faultsOf({ ...panel, ...change })).toMatch(fault);
   });
 
   it('find a pressure that also has a value of its own', () => {

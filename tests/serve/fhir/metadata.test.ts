@@ -63,7 +63,8 @@ describe('the CapabilityStatement', () => {
       _lastUpdated: '2026',
       _tag: 'unreviewed',
       _profile: 'http://hl7.org/fhir/StructureDefinition/bp',
-      ...{ device: id, encounter: id, performer: id, 'derived-from': id, method: '37931006' },
+      ...{ device: id, encounter: id, performer: id, method: '37931006' },
+      ...{ 'derived-from': id, 'has-member': id },
       ...{ 'value-quantity': 'gt38', 'component-value-quantity': '1', 'combo-value-quantity': '1' },
       'code-value-quantity': '8867-4$gt1',
       'component-code-value-quantity': '8480-6$gt1',
@@ -123,11 +124,14 @@ describe('the CapabilityStatement', () => {
   it('lists includes that work', async () => {
     const { searchInclude = [], searchRevInclude = [] } = resource('Observation');
     expect(searchInclude.length).toBeGreaterThan(4);
-    expect(searchRevInclude).toEqual(['Provenance:target']);
+    expect(searchRevInclude.toSorted()).toEqual([
+      ...['Observation:derived-from', 'Observation:has-member', 'Provenance:target'],
+    ]);
     expect(resource('Patient').searchRevInclude).toEqual(['Provenance:target']);
     const queries = [
       ...searchInclude.map((name) => `Observation?_include=${name}`),
-      ...['Observation', 'Patient'].map((type) => `${type}?_revinclude=Provenance:target`),
+      ...searchRevInclude.map((name) => `Observation?_revinclude=${name}`),
+      'Patient?_revinclude=Provenance:target',
     ];
     for (const query of queries) {
       const { status } = await fhir.ask(query, { headers: { Prefer: 'handling=strict' } });

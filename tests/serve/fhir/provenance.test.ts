@@ -265,6 +265,7 @@ describe('a search of Provenance', () => {
     await desk.patient();
     const { rows } = await desk.gateway.database.pool.query<{ n: number }>(
       `select (select count(*) from readings where status is not null)
+            + (select count(*) from panels)
             + (select count(*) from patient_versions) as n`,
     );
     for (const sort of ['', '&_sort=recorded', '&_sort=-_lastUpdated']) {

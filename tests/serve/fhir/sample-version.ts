@@ -1,4 +1,4 @@
-import type { ReadingVersion } from '../../../src/vitals/shapes.js';
+import type { PanelVersion, ReadingVersion } from '../../../src/vitals/shapes.js';
 
 /** An invented reading of ward Larkfield: an oximeter's saturation, accepted and final. */
 const SAMPLE: ReadingVersion = {
@@ -57,4 +57,18 @@ export const PRESSURE: Partial<ReadingVersion> = {
 /** A reading version for a test that cares about `change` and nothing else. */
 export function sampleVersion(change: Partial<ReadingVersion> = {}): ReadingVersion {
   return { ...SAMPLE, ...change };
+}
+
+/** The panel of the sample's set, likewise. */
+export function samplePanel(change: Partial<PanelVersion> = {}): PanelVersion {
+  const { version, stampMs, supersededMs, receivedAtMs, setId, source } = SAMPLE;
+  const { patient, encounter, recorder, recorderAsserted, takenAt, edition } = SAMPLE;
+  return {
+    ...{ version, stampMs, supersededMs, receivedAtMs, setId, source },
+    ...{ patient, encounter, recorder, recorderAsserted, takenAt, edition },
+    panelId: '0197b3a0-5c1e-7d40-9a51-5f0c2e7affff',
+    status: 'final',
+    members: ['0197b3a0-5c1e-7d40-9a51-5f0c2e7a0001', SAMPLE.readingId],
+    ...change,
+  };
 }

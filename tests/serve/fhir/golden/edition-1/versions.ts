@@ -3,11 +3,11 @@
  * its Observation. Both are never changed: a change of the rendering that alters these bytes needs a
  * new edition, and a renderer that still writes the old one.
  */
-import { asShown } from '../../../../../src/store/shown-observations.js';
+import { asPanel, asShown } from '../../../../../src/store/shown-observations.js';
 import type { ObservationVersion } from '../../../../../src/store/shown-observations.js';
-import type { Finding, ReadingVersion } from '../../../../../src/vitals/shapes.js';
+import type { Finding, PanelVersion, ReadingVersion } from '../../../../../src/vitals/shapes.js';
 import type { DerivedKind } from '../../../../../src/vitals/words.js';
-import { PRESSURE, sampleVersion } from '../../sample-version.js';
+import { PRESSURE, samplePanel, sampleVersion } from '../../sample-version.js';
 
 const disagreement: Finding = {
   rule: 'blood-pressure-methods-disagree',
@@ -226,8 +226,21 @@ const DERIVED: Readonly<Record<string, readonly [DerivedKind, Partial<ReadingVer
   ],
 };
 
+const PANELS: Readonly<Record<string, Partial<PanelVersion>>> = {
+  'panel-final': {},
+  'panel-preliminary-late': {
+    status: 'preliminary',
+    encounter: null,
+    recorderAsserted: true,
+    receivedAtMs: Date.UTC(2026, 2, 2, 14, 40),
+  },
+  'panel-corrected': { version: 3, status: 'corrected', setId: null },
+  'panel-in-error': { version: 4, status: 'entered-in-error', recorder: null },
+};
+
 export const EDITION_1: Readonly<Record<string, ObservationVersion>> = {
   ...mapped(CHANGES, (change) => asShown(sampleVersion(change), 'reading')),
+  ...mapped(PANELS, (change) => asPanel(samplePanel(change))),
   ...mapped(DERIVED, ([kind, change]) => asShown(sampleVersion(change), kind)),
 };
 
