@@ -52,21 +52,21 @@ const OPEN_CLIENT = (now: string): string =>
 /** A subscription that was taken to be worked on. */
 export interface ClaimedSubscription {
   readonly subscriptionKey: number;
-  /** What was sent last was not taken. */
-  readonly failing: boolean;
+  /** Its subscriber has not answered yet, or has not taken what was sent last: it may hang. */
+  readonly doubtful: boolean;
 }
 
 /**
  * Takes the subscription that has waited longest among those with something to do; null: there is none.
  * Of clients without access none is taken.
- * @param failingToo also one whose subscriber has not taken what was sent last
+ * @param doubtfulToo also one whose subscriber may hang
  */
 export async function claimSubscription(
   pool: Pool,
   lease: WorkLease,
-  failingToo: boolean,
+  doubtfulToo: boolean,
 ): Promise<ClaimedSubscription | null> {
-  const { rows } = await pool.query<{ subscription_key: number; failing: boolean }>({
+  const { rows } = await pool.query<{ subscription_key: number; doubtful: boolean }>({
     name: 'claim-subscription',
     text: `update subscriptions
               set lease = $1, leased_until = ${leasedUntil('$2', '$4', '$5')}, worked_at = $2
@@ -74,7 +74,7 @@ export async function claimSubscription(
               select s.subscription_key
                 from subscriptions s join clients c using (client_key) join sources o using (source_key),
                      publication_clock p
-               where s.status <> 'off' and (s.failures = 0 or $6) and s.due_at <= $2 and (s.leased_until is null or s.leased_until <= $2)
+               where s.status <> 'off' and ($6 or (s.failures = 0 and s.status <> 'requested')) and s.due_at <= $2 and (s.leased_until is null or s.leased_until <= $2)
                  and ${OPEN_CLIENT('$2')}
                  and (s.ends_at <= $2 or s.status = 'requested'
                       or (s.cursor_stamp < p.last_stamp and s.events - s.settled < $3)
@@ -82,18 +82,20 @@ export async function claimSubscription(
                           and (s.events > s.settled
                                or s.last_sent_at + s.heartbeat_seconds * interval '1 second' <= $2)))
                order by s.worked_at limit 1 for update of s skip locked)
-           returning subscription_key, failures > 0 as failing`,
+           returning subscription_key, failures > 0 or status = 'requested' as doubtful`,
     values: [
       lease.holder,
       new Date(lease.nowMs),
       MOST_WAITING,
       lease.timeoutMs,
       lease.slackMs,
-      failingToo,
+      doubtfulToo,
     ],
   });
   const [row] = rows;
-  return row === undefined ? null : { subscriptionKey: row.subscription_key, failing: row.failing };
+  return row === undefined
+    ? null
+    : { subscriptionKey: row.subscription_key, doubtful: row.doubtful };
 }
 
 interface WorkRow extends SubscriptionRow {
@@ -169,16 +171,29 @@ export async function noteTaken(
   });
 }
 
-/** Nobody is to be told of the events up to `settled`, or of what went wrong before. */
+/** Nobody is to be told of the events up to `settled`. */
 export async function notePassed(
   pool: Pool,
   { subscriptionKey, version, holder }: WorkDone,
   settled: number,
 ): Promise<void> {
   await pool.query(
-    `update subscriptions set settled = $4, error = null
+    `update subscriptions set settled = $4
       where subscription_key = $1 and version = $2 and lease = $3`,
     [subscriptionKey, version, holder, settled],
+  );
+}
+
+/** What kept the work from being done is over. */
+export async function clearError(
+  pool: Pool,
+  subscriptionKey: number,
+  holder: string,
+  error: string,
+): Promise<void> {
+  await pool.query(
+    'update subscriptions set error = null where subscription_key = $1 and lease = $2 and error = $3',
+    [subscriptionKey, holder, error],
   );
 }
 

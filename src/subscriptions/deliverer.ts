@@ -9,7 +9,12 @@ import type { CountNotification } from '../serve/operations/subscription-metrics
 import type { Pool } from '../store/pool.js';
 import { isDatabaseAway } from '../store/database-away.js';
 import { clearOldEvents } from '../store/subscription-events.js';
-import { beginRound, claimSubscription, releaseSubscription } from '../store/subscription-work.js';
+import {
+  beginRound,
+  claimSubscription,
+  clearError,
+  releaseSubscription,
+} from '../store/subscription-work.js';
 import type { ClaimedSubscription, WorkLease } from '../store/subscription-work.js';
 import { DEFAULT_TIMEOUT_MS } from './send.js';
 import { workRound } from './work-round.js';
@@ -24,8 +29,8 @@ const OWN_FAILURE =
   'The gateway failed at this Subscription, and tries again; its log has the cause.';
 /** A hanging subscriber holds one of these for its time-out, and no more of the process … */
 const MOST_AT_WORK = 16;
-/** … and those that have failed before hold only some of them: the others are for the rest. */
-const MOST_FAILING = 8;
+/** … and those that may hang hold only some of them: the others are for the rest. */
+const MOST_DOUBTFUL = 8;
 /** Then the next one gets its turn. */
 const MOST_ROUNDS = 50;
 /** Beyond the time that a notification may take: for the database, and for clocks that differ. */
@@ -46,7 +51,7 @@ export class Deliverer {
   readonly #options: DelivererOptions;
   readonly #stopping = new AbortController();
   readonly #atWork = new Set<Promise<void>>();
-  #failing = 0;
+  #doubtful = 0;
   #timer: NodeJS.Timeout | undefined;
   #pause: NodeJS.Timeout | undefined;
   #looking: Promise<void> | null = null;
@@ -102,8 +107,8 @@ export class Deliverer {
     try {
       while (this.#atWork.size < MOST_AT_WORK && !this.#stopping.signal.aborted) {
         const holder = randomUUID();
-        const failingToo = this.#failing < MOST_FAILING;
-        const claimed = await claimSubscription(pool, this.#lease(holder), failingToo);
+        const doubtfulToo = this.#doubtful < MOST_DOUBTFUL;
+        const claimed = await claimSubscription(pool, this.#lease(holder), doubtfulToo);
         if (claimed === null) break;
         this.#begin(claimed, holder);
       }
@@ -113,14 +118,14 @@ export class Deliverer {
     }
   }
 
-  #begin({ subscriptionKey, failing }: ClaimedSubscription, holder: string): void {
-    const weight = failing ? 1 : 0;
-    this.#failing += weight;
+  #begin({ subscriptionKey, doubtful }: ClaimedSubscription, holder: string): void {
+    const weight = doubtful ? 1 : 0;
+    this.#doubtful += weight;
     const working = this.#workOn(subscriptionKey, holder)
       .catch((error: unknown) => this.#putOff(subscriptionKey, holder, error))
       .catch(this.#options.onFailure)
       .finally(() => {
-        this.#failing -= weight;
+        this.#doubtful -= weight;
         this.#atWork.delete(working);
         this.kick();
       });
@@ -149,7 +154,9 @@ export class Deliverer {
     for (let rounds = 0; rounds < MOST_ROUNDS && !services.signal.aborted; rounds += 1) {
       const work = await beginRound(pool, subscriptionKey, this.#lease(holder));
       if (work === null) return;
-      if ((await workRound(services, work, holder)) === 'off') break;
+      const end = await workRound(services, work, holder);
+      if (work.error === OWN_FAILURE) await clearError(pool, subscriptionKey, holder, OWN_FAILURE);
+      if (end === 'off') break;
     }
     await releaseSubscription(pool, subscriptionKey, holder);
   }

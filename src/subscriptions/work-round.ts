@@ -17,6 +17,7 @@ import { countEvents, listEvents } from '../store/subscription-events.js';
 import type { SubscriptionEvent } from '../store/subscription-events.js';
 import {
   MOST_WAITING,
+  clearError,
   notePassed,
   noteTaken,
   releaseSubscription,
@@ -65,7 +66,7 @@ export async function workRound(
     await releaseSubscription(pool, subscriptionKey, holder, scopes === null ? null : pause);
     return 'off';
   }
-  if (work.error === NO_SCOPE) await notePassed(pool, done, work.settled);
+  if (work.error === NO_SCOPE) await clearError(pool, subscriptionKey, holder, NO_SCOPE);
   if (work.status === 'requested') return shakeHands(services, work, done);
   const isBehind = work.cursor.stampMs < work.lastStampMs;
   if (isBehind && work.events - work.settled < MOST_WAITING) {

@@ -1,5 +1,5 @@
 import type { RequestListener } from 'node:http';
-import { createFetchOutside, OutsideError } from '../../src/outside/fetch-outside.js';
+import { createFetchOutside, OutsideError, refusalOf } from '../../src/outside/fetch-outside.js';
 import type { FetchOutside, OutsideSettings } from '../../src/outside/fetch-outside.js';
 import { startOutsideServer } from './outside-server.js';
 import type { OutsideServer } from './outside-server.js';
@@ -232,4 +232,31 @@ describe('plain http', () => {
     expect(await faultOf(createFetchOutside(moved), 'http://localhost/')).toBe('address-refused');
     await plain.stop();
   });
+});
+
+it('a request that is ended early has timed out', async () => {
+  const ending = new AbortController();
+  answer = () => {
+    ending.abort();
+  };
+  const fetch = createFetchOutside(LOOPBACK);
+  expect(await faultOf(fetch, server.url, { signal: ending.signal })).toBe('timed-out');
+});
+
+it('says why an address would never be asked, without asking anybody', () => {
+  const settings = { ...LOOPBACK, hosts: [NAME, '127.0.0.1', '10.0.0.1'], ...names() };
+  expect(refusalOf(`https://${NAME}/set`, settings)).toBeNull();
+  expect(refusalOf('https://127.0.0.1:8443/set', settings)).toBeNull();
+  for (const [address, words] of [
+    ['nowhere', 'no URL'],
+    [`http://${NAME}/set`, 'not https'],
+    [`https://a:b@${NAME}/set`, 'a user or a password'],
+    ['https://other.example/set', 'not among the allowed hosts'],
+    ['https://10.0.0.1/set', 'not connected to'],
+  ] as const) {
+    expect([address, refusalOf(address, settings)]).toEqual([
+      ...[address, expect.stringContaining(words)],
+    ]);
+  }
+  expect(settings.asked).toEqual([]);
 });

@@ -6,6 +6,7 @@ import { panelOf } from '../setup/panel-faults.js';
 import { bundleFaults } from '../fhir-validation/bundle-faults.js';
 import { schemaFaults } from '../fhir-validation/r4-json-schema.js';
 import { clearOldEvents } from '../../src/store/subscription-events.js';
+import { MOST_WAITING } from '../../src/store/subscription-work.js';
 import { Owner, Subscriber, asked, openNotifyingGateway, until } from './subscriber.js';
 import type { Received, Wish } from './subscriber.js';
 
@@ -317,6 +318,22 @@ describe('a subscription', () => {
     expect(await kept()).toEqual([5]);
   });
 
+  it('counts no more than may wait, and goes on from there', async () => {
+    const id = await subscribe();
+    const set = (text: string) =>
+      gateway.database.pool.query(`update subscriptions set ${text} where subscription_id = $1`, [
+        id,
+      ]);
+    await set(`status = 'error', events = ${MOST_WAITING}, due_at = now()`);
+    const witness = await Owner.of(gateway);
+    const other = await witness.subscribe(subscriber.url);
+    await send();
+    await until(async () => (await witness.status(other)).count === 2);
+    expect((await owner.status(id)).count).toBe(MOST_WAITING);
+    await set('settled = events');
+    await until(async () => (await owner.status(id)).count === MOST_WAITING + 2);
+  });
+
   it('says so when the gateway itself fails at it, and others go on', async () => {
     const id = await subscribe();
     const witness = await Owner.of(gateway);
@@ -331,5 +348,11 @@ describe('a subscription', () => {
     await until(() => subscriber.numbers.length === 1);
     await until(async () => (await owner.status(id)).errors.length > 0);
     expect((await owner.status(id)).errors[0]).toContain('The gateway failed');
+    await gateway.database.pool.query(
+      "update subscriptions set topic = 'vital-sign-new', due_at = now() where subscription_id = $1",
+      [id],
+    );
+    await until(() => subscriber.numbers.length === 2);
+    await until(async () => (await owner.status(id)).errors.length === 0);
   });
 });

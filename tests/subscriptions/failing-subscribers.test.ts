@@ -1,8 +1,16 @@
 import type { ServerResponse } from 'node:http';
 import { oxygen, registerPatient, setOf } from '../setup/example-sets.js';
 import type { TestPatient } from '../setup/example-sets.js';
+import { openTestGateway } from '../setup/gateway.js';
 import type { TestGateway } from '../setup/gateway.js';
-import { Owner, Subscriber, asked, openNotifyingGateway, until } from './subscriber.js';
+import {
+  Owner,
+  Subscriber,
+  asked,
+  notifyingEnv,
+  openNotifyingGateway,
+  until,
+} from './subscriber.js';
 import type { Answering, Received } from './subscriber.js';
 
 let gateway: TestGateway;
@@ -271,6 +279,26 @@ describe('a subscriber that fails', () => {
     expect(text).not.toContain(id);
   });
 });
+
+it('a gateway that is stopped breaks off what hangs, and leaves it to the next', async () => {
+  const { env, remove } = notifyingEnv();
+  const stopping = await openTestGateway(env);
+  const client = await Owner.of(stopping);
+  let arrived = 0;
+  subscriber.answering = () => new Promise(() => (arrived += 1));
+  const id = await client.subscribe(subscriber.url, {
+    channel: { extension: [asked('timeout', 60)] },
+  });
+  await until(() => arrived === 1);
+  await stopping.gateway.stop();
+  const { rows } = await stopping.database.pool.query(
+    'select status, failures, leased_until from subscriptions where subscription_id = $1',
+    [id],
+  );
+  expect(rows).toEqual([{ status: 'requested', failures: 0, leased_until: null }]);
+  await stopping.database.close();
+  remove();
+}, 20_000);
 
 it('the admin sees how all subscriptions stand, and what was given up', async () => {
   const id = await subscribe({ header: ['X-Key: s3cret'], extension: [asked('max-count', 1)] });
