@@ -219,6 +219,22 @@ describe('checking', () => {
     expect(session.store.get().check).toMatchObject({ state: 'told', by: 'gateway' });
   });
 
+  it('says nothing of a value that was changed since, and keeps what it said of the others', async () => {
+    const { session, checks, pass } = openPage();
+    beginSet(session, PATIENT);
+    enterTemperature(session, '36.9');
+    openStep(session, 'weight');
+    fillEntry(session, 2, { numbers: { weight: '78.5' } });
+    await pass(1000);
+    const [first] = checks;
+    if (first === undefined) throw new Error('nothing was asked');
+    first.answer({ by: 'gateway', answer: answerTo(first.set) });
+    await pass(0);
+    fillEntry(session, 2, { numbers: { weight: '785' } });
+    const checked = session.store.get().check?.checked;
+    expect(checked && 'answers' in checked ? [...checked.answers.keys()] : null).toEqual([1]);
+  });
+
   it('does not ask about a pressure of which one half is typed, until it is left', async () => {
     const { session, checks, pass } = openPage();
     beginSet(session, PATIENT);

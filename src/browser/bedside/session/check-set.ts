@@ -1,7 +1,7 @@
 /** Asks what the gateway would say, as values are entered. */
 import { buildSet, type BuiltSet } from '../form/build-set.js';
 import { isComplete } from '../form/change-form.js';
-import { readChecked } from '../form/read-answer.js';
+import { readChecked, type Checked } from '../form/read-answer.js';
 import type { PageState } from './page-state.js';
 import type { Session } from './surroundings.js';
 
@@ -15,17 +15,36 @@ function entryInHand({ view, form }: PageState): number | null {
   return entry === undefined || isComplete(entry) ? null : entry.id;
 }
 
+/** What was said of entries that are as they were; of a value that changed nothing is known yet. */
+function stillTold(
+  checked: Checked | null,
+  toldOf: BuiltSet | null,
+  now: BuiltSet,
+): Checked | null {
+  if (checked === null || toldOf === null || !('answers' in checked)) return null;
+  const answers = [...checked.answers].filter(
+    ([id]) => readingsOfEntry(toldOf, id) === readingsOfEntry(now, id),
+  );
+  return { ...checked, answers: new Map(answers) };
+}
+
+function readingsOfEntry({ set, entryIds }: BuiltSet, id: number): string {
+  return JSON.stringify(set.readings.filter((_, index) => entryIds[index] === id));
+}
+
 /** Looks after every change whether there is something new to ask. Only the newest answer counts. */
 export function checkOnChange({ store, around }: Session): void {
   let asked = '';
   let callOff: (() => void) | null = null;
   let turn = 0;
   let lookedOver = false;
+  let toldOf: BuiltSet | null = null;
 
   const ask = async (built: BuiltSet, myTurn: number): Promise<void> => {
     const found = store.get().form?.patient.found ?? null;
     const told = await around.door.check(built.set, found);
     if (myTurn !== turn) return;
+    toldOf = built;
     const checked = readChecked(told, built.entryIds);
     store.change({ check: { state: 'told', by: told.by, checked } });
   };
@@ -49,8 +68,8 @@ export function checkOnChange({ store, around }: Session): void {
       return;
     }
     const myTurn = turn;
-    // What was said of the others stays in sight until the new answer is there.
-    store.change({ check: { by: null, checked: null, ...state.check, state: 'asking' } });
+    const checked = stillTold(state.check?.checked ?? null, toldOf, built);
+    store.change({ check: { state: 'asking', by: state.check?.by ?? null, checked } });
     callOff = around.later(() => void ask(built, myTurn), TYPING_MS);
   };
 
