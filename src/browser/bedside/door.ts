@@ -118,7 +118,7 @@ export type SendOutcome =
   /** Neither kept on this device nor sent: it is only in the form. */
   | {
       readonly state: 'not-kept';
-      readonly why: 'storage-full' | 'storage-denied';
+      readonly why: 'storage-full' | 'storage-denied' | 'sign-in-needed';
     };
 
 /** A set of the person signed in that still lies on this device. */

@@ -3,6 +3,8 @@ import type { Door } from './door.js';
 import { Listeners } from './listeners.js';
 import { TAKE_OVER, WORKER_PATH, WORKER_SCOPE } from './worker/worker-words.js';
 
+/** So long the network is the page's own: it is used first, and kept afterwards. */
+const SETTLED_AFTER_MS = 2_000;
 /** A page that stays open for days asks now and then. */
 const ASK_EVERY_MS = 60 * 60 * 1000;
 
@@ -43,10 +45,13 @@ export function watchForNewPage(): Door['onNewPage'] {
     setInterval(() => void registration.update().catch(() => undefined), ASK_EVERY_MS);
   }
 
+  // Absent where the page came by plain http from another machine.
   if ('serviceWorker' in navigator) {
-    register().catch(() => {
-      // Without it the page needs a network to be opened; what is open works on.
-    });
+    setTimeout(() => {
+      register().catch(() => {
+        // Without it the page needs a network to be opened; what is open works on.
+      });
+    }, SETTLED_AFTER_MS);
   }
   return (listener) => {
     const stop = ready.add(listener);

@@ -80,6 +80,8 @@ class OpenDoor {
 
   async #afterSignIn(): Promise<void> {
     await this.session.renewVoucher();
+    const { person } = this.session;
+    if (person !== null) await this.outbox.renewVouchers(person).catch(() => undefined);
     this.#site = readSite(this.session, this.kept);
     this.idle.setLimit((await this.#site).idleMinutes * MINUTE_MS);
     await this.outbox.sendNow();

@@ -11,7 +11,7 @@ import type {
   SetJson,
 } from '../door.js';
 import type { Fault } from '../../../vitals/incoming.js';
-import { reasonOf } from './session.js';
+import { reasonOf } from './ask-gateway.js';
 import type { Session } from './session.js';
 
 const FIND_PATH = '/bedside/patients/find';

@@ -1,5 +1,5 @@
 /** One request to the gateway. Whatever comes back that is not its own answer counts as no network. */
-import type { Problem } from '../door.js';
+import type { Problem, WaitingReason } from '../door.js';
 
 export interface GatewayRequest {
   readonly path: string;
@@ -23,6 +23,12 @@ export type GatewayReply =
 
 /** Told of each answer's own time, in ms since the epoch, and how long the answer took. */
 export type TimeListener = (gatewayMs: number, tookMs: number) => void;
+
+/** Why a request that got no answer did not get one. */
+export function reasonOf(reply: Exclude<GatewayReply, { kind: 'answer' }>): WaitingReason {
+  if (reply.kind === 'no-network') return 'no-network';
+  return reply.status === 401 || reply.status === 403 ? 'sign-in-needed' : 'gateway-busy';
+}
 
 const TIMEOUT_MS = 20_000;
 const NO_NETWORK: GatewayReply = { kind: 'no-network' };

@@ -56,8 +56,8 @@ export class Outbox {
   async send(set: SetJson, keptAt: string): Promise<SendOutcome> {
     const known = this.#answered.get(set.setId);
     if (known !== undefined) return known;
-    const person = this.#session.person;
-    if (person === null) return { state: 'waiting', why: 'sign-in-needed' };
+    const person = await this.#session.personToKeepFor();
+    if (person === null) return { state: 'not-kept', why: 'sign-in-needed' };
     const wanted = toKept(set, person, keptAt);
     let kept: KeptSet;
     try {
@@ -94,6 +94,17 @@ export class Outbox {
       await this.tellCount();
       this.#others.postMessage('changed');
       return JSON.parse(kept.body) as SetJson;
+    });
+  }
+
+  /** Gives the person's waiting sets the newest voucher: some may have been kept without one. */
+  async renewVouchers({ identifier, voucher }: RememberedPerson): Promise<void> {
+    if (voucher === null) return;
+    await navigator.locks.request(LOCK, async () => {
+      for (const kept of await this.#waiting.all()) {
+        const own = isSamePerson(kept.person, identifier);
+        if (own && kept.voucher !== voucher) await this.#waiting.change({ ...kept, voucher });
+      }
     });
   }
 
@@ -151,7 +162,7 @@ export class Outbox {
 
   async #settle(kept: KeptSet, sent: Sent): Promise<void> {
     if (sent.kind === 'answered') await this.#waiting.remove(kept.setId);
-    if (sent.kind === 'refused') await this.#waiting.refuse(kept, sent.problem);
+    if (sent.kind === 'refused') await this.#waiting.change({ ...kept, refusal: sent.problem });
     const person = this.#session.person;
     if (person === null || !isSamePerson(person.identifier, kept.person)) return;
     if (sent.kind === 'answered' || sent.kind === 'refused') {

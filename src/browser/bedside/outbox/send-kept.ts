@@ -1,8 +1,8 @@
 /** Sends one kept set and says what came of it. */
 import { isSamePerson } from '../vault/drafts.js';
 import type { Problem, SetAnswer, WaitingReason } from '../door.js';
+import { reasonOf } from '../gateway/ask-gateway.js';
 import type { GatewayReply } from '../gateway/ask-gateway.js';
-import { reasonOf } from '../gateway/session.js';
 import type { Session } from '../gateway/session.js';
 import type { KeptSet } from './waiting-sets.js';
 

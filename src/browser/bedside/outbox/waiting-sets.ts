@@ -52,11 +52,11 @@ export class WaitingSets {
     return row === null ? null : this.#open(row);
   }
 
-  /** Marks what the gateway said, so that it is not asked again with the same. */
-  async refuse(set: KeptSet, refusal: Problem): Promise<void> {
+  /** Keeps what is known of a set in its place; one that has gone meanwhile stays gone. */
+  async change(set: KeptSet): Promise<void> {
     const row = await this.#row(set.setId);
     if (row === null) return;
-    const sealed = await this.#seal.close(nameOf(set.setId), { ...set, refusal });
+    const sealed = await this.#seal.close(nameOf(set.setId), set);
     await this.#database.write('waiting', (store) => store.put({ ...row, ...sealed }));
   }
 
