@@ -79,11 +79,8 @@ function describe(
   { action, entity, client, person, source, outcome }: KeptAudit,
   recorded: string,
 ): string {
-  const who =
-    person?.value ??
-    client?.name ??
-    source?.name ??
-    (isOwnDoing(action) ? GATEWAY_NAME : UNKNOWN.toLowerCase());
+  const nobody = isOwnDoing(action) ? GATEWAY_NAME : (source?.name ?? UNKNOWN.toLowerCase());
+  const who = person?.value ?? client?.name ?? nobody;
   const what = entity === null ? '' : ` ${entity}`;
   return `${recorded}: ${action}${what} by ${who}. ${describeOutcome(outcome)}.`;
 }
@@ -102,8 +99,8 @@ function agentsOf({ action, client, person, source, address }: KeptAudit): Audit
     };
     return [...human, program];
   }
-  if (source !== null) return [{ who: sourceReference(source), requestor: true }];
   if (isOwnDoing(action)) return [{ who: GATEWAY, requestor: true }];
+  if (source !== null) return [{ who: sourceReference(source), requestor: true }];
   return human.length > 0 ? human : [{ who: { display: UNKNOWN }, requestor: true, ...network }];
 }
 

@@ -154,6 +154,14 @@ describe('an AuditEvent', () => {
       expect([state.action, resourceFaults(JSON.stringify(event))]).toEqual([state.action, []]);
     }
     expect(outcomeOf('process-lost', 500)).toBe('12');
+    // What the gateway did by itself with a message is not the doing of its source.
+    const source = { ...client, name: 'larkfield monitors' };
+    const settled = { action: 'identity-settled', entity: 'submissions/x', source };
+    expect(renderAuditEvent({ ...bare, ...settled }).agent).toEqual([
+      expect.objectContaining({
+        who: expect.objectContaining({ display: 'Vital-sign gateway' }) as unknown,
+      }),
+    ]);
   });
 
   it('tells of a read who, what, when, from where and under which request', async () => {
