@@ -2,6 +2,7 @@
 import { normaliseDelivery } from './normalise/normalise-set.js';
 import { readDelivery } from './read-delivery.js';
 import { findReplayable } from './store/find-replayable.js';
+import type { Actor } from './store/editions.js';
 import type { Judging } from './store/commit-sets.js';
 import type { Names } from './store/names.js';
 import type { Pool } from './store/pool.js';
@@ -20,12 +21,6 @@ export interface ReplayServices {
   readonly clock: () => number;
 }
 
-/** Who asked for it. */
-export interface ReplayCause {
-  readonly clientKey: number;
-  readonly personKey: number | null;
-}
-
 /**
  * Reads the message of a submission again and judges anew what was rejected for want of a mapping, or
  * unread. Whose readings they are is not asked again. Null: there is no such submission.
@@ -34,7 +29,7 @@ export interface ReplayCause {
 export async function replayMessage(
   { pool, names, stages, directory, siteZone, clock }: ReplayServices,
   submissionId: string,
-  cause: ReplayCause,
+  cause: Actor,
   mode: ReplayMode = 'keep',
 ): Promise<readonly ReplayedReading[] | null> {
   const message = await findReplayable(pool, submissionId);

@@ -1,7 +1,7 @@
 /** Tools for whoever wires a source: a message tried, kept messages read again. */
 import type { Stages } from './judging.js';
 import { replayMessage } from './replays.js';
-import type { ReplayCause } from './replays.js';
+import type { Actor } from './store/editions.js';
 import type { ReplayMode } from './store/replaying.js';
 import { messageTrialRoute } from './serve/admin/message-trial-route.js';
 import type { MessageTrialServices } from './serve/admin/message-trial-route.js';
@@ -27,7 +27,7 @@ export interface Wiring {
   readonly tryMessage: MessageTrialServices['tryMessage'];
   readonly replay: (
     submissionId: string,
-    cause: ReplayCause,
+    cause: Actor,
     how?: ReplayMode,
   ) => Promise<readonly ReplayedReading[] | null>;
 }

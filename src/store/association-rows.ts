@@ -2,12 +2,13 @@
 import type { ClientBase } from 'pg';
 import type { Identifier } from '../vitals/shapes.js';
 import { insertAudit } from './audit.js';
+import type { Actor } from './editions.js';
 import { timeText } from './sql-values.js';
 
 /** What made or ended an association: the message of a submission that is kept, or a client. */
 export type AssociationOrigin =
   | { readonly origin: 'message'; readonly submissionId: string }
-  | { readonly origin: 'admin'; readonly clientKey: number };
+  | { readonly origin: 'admin'; readonly actor: Actor };
 
 /** From its start (inclusive) to its end (exclusive), in ms since the epoch; end null: not ended. */
 export interface AssociationSpan {
@@ -105,20 +106,21 @@ export async function readDevice(
   return rows[0];
 }
 
+/** Which association something happened to, for the audit trail. */
+export interface AuditedAssociation {
+  readonly deviceId: string;
+  readonly associationId: string;
+  readonly patientKey: number;
+}
+
 export async function auditAssociation(
   client: ClientBase,
   by: AssociationOrigin,
-  action: string,
-  deviceId: string,
-  associationId: string,
+  action: 'device-associate' | 'device-disassociate',
+  { deviceId, associationId, patientKey }: AuditedAssociation,
 ): Promise<void> {
-  await insertAudit(client, [
-    {
-      clientKey: by.origin === 'admin' ? by.clientKey : null,
-      action,
-      outcome: 200,
-      entity: `devices/${deviceId}/associations/${associationId}`,
-      ...(by.origin === 'message' ? { detail: { submission: by.submissionId } } : {}),
-    },
-  ]);
+  const who =
+    by.origin === 'admin' ? by.actor : { clientKey: null, detail: { submission: by.submissionId } };
+  const entity = `devices/${deviceId}/associations/${associationId}`;
+  await insertAudit(client, [{ ...who, patientKey, action, outcome: 200, entity }]);
 }

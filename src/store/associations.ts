@@ -14,7 +14,13 @@ import {
   setEnd,
   toSpan,
 } from './association-rows.js';
-import type { AssociationOrigin, AssociationSpan } from './association-rows.js';
+import type {
+  AssociationOrigin,
+  AssociationSpan,
+  AuditedAssociation,
+  SpanRow,
+} from './association-rows.js';
+import type { Actor } from './editions.js';
 import { readNamedRegister } from './judging-facts.js';
 import { takeLocks } from './locks.js';
 import type { Names, PatientName } from './names.js';
@@ -145,11 +151,12 @@ async function insertAssociation(
       by.origin,
       toMs === null ? null : 'next-association',
       by.origin === 'message' ? by.submissionId : null,
-      by.origin === 'admin' ? by.clientKey : null,
+      by.origin === 'admin' ? by.actor.clientKey : null,
       timeText(nowMs),
     ],
   );
-  await auditAssociation(client, by, 'device-associate', deviceId, associationId);
+  const made = { deviceId, associationId, patientKey };
+  await auditAssociation(client, by, 'device-associate', made);
 }
 
 export interface DisassociationRequest {
@@ -188,13 +195,8 @@ export async function disassociate(
     if (!isMeant) return { outcome: 'another-patient' };
     const { device_id: deviceId } = await readDevice(client, deviceKey);
     await setEnd(client, span, request.atMs, 'disassociation');
-    await auditAssociation(
-      client,
-      request.by,
-      'device-disassociate',
-      deviceId,
-      span.association_id,
-    );
+    const ended = endedOf(deviceId, span);
+    await auditAssociation(client, request.by, 'device-disassociate', ended);
     return {
       outcome: 'disassociated',
       association: { ...toSpan(span), toMs: request.atMs },
@@ -202,11 +204,18 @@ export async function disassociate(
   });
 }
 
+function endedOf(
+  deviceId: string,
+  { association_id: associationId, patient_key: patientKey }: SpanRow,
+): AuditedAssociation {
+  return { deviceId, associationId, patientKey };
+}
+
 export interface EndRequest {
   readonly deviceId: string;
   readonly associationId: string;
   readonly atMs: number;
-  readonly clientKey: number;
+  readonly actor: Actor;
 }
 
 export type EndOutcome =
@@ -233,15 +242,10 @@ export async function endAssociation(pool: Pool, request: EndRequest): Promise<E
     if (toMs !== null && toMs < request.atMs) {
       return { outcome: 'ended-before', association: toSpan(span) };
     }
-    const by = { origin: 'admin', clientKey: request.clientKey } as const;
+    const by = { origin: 'admin', actor: request.actor } as const;
     await setEnd(client, span, request.atMs, 'admin');
-    await auditAssociation(
-      client,
-      by,
-      'device-disassociate',
-      request.deviceId,
-      request.associationId,
-    );
+    const ended = endedOf(request.deviceId, span);
+    await auditAssociation(client, by, 'device-disassociate', ended);
     return { outcome: 'ended', association: { ...toSpan(span), toMs: request.atMs } };
   });
 }

@@ -3,6 +3,7 @@ import type { ClientBase, Pool } from 'pg';
 import type { Identifier } from '../vitals/shapes.js';
 import type { EnteredUnit, Vital } from '../vitals/words.js';
 import { insertAudit } from './audit.js';
+import type { Actor } from './editions.js';
 import { takeLocks } from './locks.js';
 import type { Names } from './names.js';
 import { takeStamp } from './publication-clock.js';
@@ -55,7 +56,7 @@ interface Newest {
 export async function registerDevice(
   pool: Pool,
   names: Names,
-  clientKey: number,
+  by: Actor,
   identifier: Identifier,
   settings: DeviceSettings,
 ): Promise<DeviceOutcome> {
@@ -68,7 +69,7 @@ export async function registerDevice(
     const deviceId = await readId(client, deviceKey);
     const { version } = await readNewest(client, deviceKey);
     if (version !== null) return { outcome: 'registered', deviceId, version };
-    await writeVersion(client, { names, clientKey, deviceKey, deviceId, version: 1, settings });
+    await writeVersion(client, { names, by, deviceKey, deviceId, version: 1, settings });
     return { outcome: 'created', deviceId, version: 1 };
   });
 }
@@ -77,7 +78,7 @@ export async function registerDevice(
 export async function changeDevice(
   pool: Pool,
   names: Names,
-  clientKey: number,
+  by: Actor,
   deviceId: string,
   expectedVersion: number,
   settings: DeviceSettings,
@@ -98,7 +99,7 @@ export async function changeDevice(
     if (newest.settings === (await asKept(client, names, settings))) {
       return { outcome: 'unchanged', deviceId, version: newest.version };
     }
-    await writeVersion(client, { names, clientKey, deviceKey, deviceId, version, settings });
+    await writeVersion(client, { names, by, deviceKey, deviceId, version, settings });
     return { outcome: 'changed', deviceId, version };
   });
 }
@@ -156,7 +157,7 @@ function valuesOf(names: Names, settings: DeviceSettings): unknown[] {
 
 interface NextVersion {
   readonly names: Names;
-  readonly clientKey: number;
+  readonly by: Actor;
   readonly deviceKey: number;
   readonly deviceId: string;
   readonly version: number;
@@ -165,11 +166,11 @@ interface NextVersion {
 
 async function writeVersion(
   client: ClientBase,
-  { names, clientKey, deviceKey, deviceId, version, settings }: NextVersion,
+  { names, by, deviceKey, deviceId, version, settings }: NextVersion,
 ): Promise<void> {
   await insertAudit(client, [
     {
-      clientKey,
+      ...by,
       action: version === 1 ? 'device-add' : 'device-change',
       outcome: version === 1 ? 201 : 200,
       entity: `devices/${deviceId}`,
@@ -186,6 +187,6 @@ async function writeVersion(
                                   time_accuracy_ms, accuracy, disabled,
                                   device_key, version, stamp, client_key)
      values ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)`,
-    [...valuesOf(names, settings), deviceKey, version, stamp, clientKey],
+    [...valuesOf(names, settings), deviceKey, version, stamp, by.clientKey],
   );
 }

@@ -51,13 +51,13 @@ export async function publishHeldEarlier(
   const records = await loadRecords(client, [...causes.keys()]);
   const attended = await attendedSources(client, records);
   const next: Record<string, unknown>[] = [];
-  const released: string[] = [];
+  const released: Record<string, unknown>[] = [];
   for (const record of records) {
     const id = String(record.reading_id);
     const cause = causes.get(id);
     if (record.hold !== 'value' || cause === undefined) continue;
     if (cause.releases?.includes(id) === true) {
-      released.push(id);
+      released.push(record);
       next.push(resolvedRecord(record, cause, attended.has(Number(record.source_key))));
     } else if (record.status === null) next.push(published(record, cause));
   }
@@ -102,7 +102,7 @@ export async function publishOverdueHolds(pool: Pool): Promise<number> {
     await insertAudit(
       client,
       records.map((record) => ({
-        clientKey: null,
+        ...{ clientKey: null, patientKey: Number(record.patient_key) },
         action: 'hold-deadline',
         outcome: 200,
         entity: `readings/${String(record.reading_id)}`,

@@ -49,6 +49,7 @@ export async function keepReferenceCheck(
       {
         clientKey: envelope.clientKey,
         personKey: envelope.personKey,
+        origin: envelope.origin,
         action: check === null ? 'reference-check-refused' : 'reference-check',
         outcome: status,
         entity: `reference-checks/${envelope.submissionId}`,

@@ -99,10 +99,11 @@ async function replayInside(replaying: Replaying): Promise<ReplayedReading[]> {
 }
 
 function audit({ client, request, part }: Replaying, readings: number): Promise<void> {
-  const { clientKey, personKey } = request;
+  const { clientKey, personKey, origin } = request;
   const entity = `submissions/${part.submission_id}`;
   const what = { action: 'submission-replayed', outcome: 200, entity, detail: { readings } };
-  return insertAudit(client, [{ clientKey, personKey, ...what }]);
+  const patientKey = part.patient_key;
+  return insertAudit(client, [{ clientKey, personKey, patientKey, origin, ...what }]);
 }
 
 /** By place. What a person has decided about is that person's. */

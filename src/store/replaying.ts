@@ -1,4 +1,5 @@
 /** A replay on its way: what it is asked, what was kept, and inside which transaction it runs. */
+import type { Origin } from './audit.js';
 import type { PoolClient } from 'pg';
 import type { NormalisedSet, Reading } from '../vitals/shapes.js';
 import type { Judging } from './commit-sets.js';
@@ -17,6 +18,7 @@ export interface ReplayRequest {
   readonly readings: readonly Reading[];
   readonly clientKey: number;
   readonly personKey: number | null;
+  readonly origin?: Origin | undefined;
   readonly nowMs: number;
   readonly mode: ReplayMode;
 }

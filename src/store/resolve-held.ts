@@ -32,11 +32,11 @@ export function resolvedRecord(
   };
 }
 
-export function resolutionAudit(readingId: string): AuditEntry {
+export function resolutionAudit(record: Readonly<Record<string, unknown>>): AuditEntry {
   return {
-    clientKey: null,
+    ...{ clientKey: null, patientKey: Number(record.patient_key) },
     action: 'hold-resolved',
     outcome: 200,
-    entity: `readings/${readingId}`,
+    entity: `readings/${String(record.reading_id)}`,
   };
 }

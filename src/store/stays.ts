@@ -176,7 +176,7 @@ async function endDevices(
   await insertAudit(
     client,
     ended.map((one) => ({
-      clientKey: null,
+      ...{ clientKey: null, patientKey },
       action: 'device-disassociate',
       outcome: 200,
       entity: `devices/${one.device_id}/associations/${one.association_id}`,

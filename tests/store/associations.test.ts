@@ -45,7 +45,8 @@ function monitor(): Identifier {
   return { system: 'urn:example:device', value: `MON-${monitors}` };
 }
 
-const by = () => ({ origin: 'admin', clientKey }) as const;
+const actor = () => ({ clientKey, personKey: null });
+const by = () => ({ origin: 'admin', actor: actor() }) as const;
 
 async function make(
   device: Identifier,
@@ -252,7 +253,7 @@ describe('ending an association', () => {
     const { associationId } = made.association;
     const deviceId = rows[0]?.device_id ?? '';
     const end = async (atMs: number): Promise<string> =>
-      (await endAssociation(pool, { deviceId, associationId, atMs, clientKey })).outcome;
+      (await endAssociation(pool, { deviceId, associationId, atMs, actor: actor() })).outcome;
     expect(await end(hours(-1))).toBe('before-start');
     expect(await end(hours(2))).toBe('ended');
     expect(await end(hours(2))).toBe('unchanged');
@@ -310,7 +311,7 @@ describe('what judging is told of a device', () => {
       ...{ display: null, type: null, location: null, attended: null, worn: false, zone: null },
       ...{ accuracy: {}, disabled: false, timeAccuracyMs: 500, signs: ['pulse-rate'] as const },
     };
-    await registerDevice(pool, names, clientKey, device, settings);
+    await registerDevice(pool, names, actor(), device, settings);
     const pair = { device, deviceMs: hours(0) + 4_000, trueMs: hours(0) };
     await noteDeviceClocks(pool, names, [pair], hours(0));
     const told = () => factsOf(device, 'LF-1', [hours(0), hours(1), hours(1)]);
@@ -326,7 +327,7 @@ describe('what judging is told of a device', () => {
       [device.value],
     );
     const changed = { ...settings, signs: null, timeAccuracyMs: null, disabled: true };
-    await changeDevice(pool, names, clientKey, rows[0]?.device_id ?? '', 1, changed);
+    await changeDevice(pool, names, actor(), rows[0]?.device_id ?? '', 1, changed);
     const registered = { signs: null, disabled: true, timeAccuracyMs: null };
     expect(await told()).toEqual([{ ...facts, registered }]);
   });

@@ -156,9 +156,12 @@ describe('the clock of a device', () => {
       ...{ display: null, type: null, location: null, signs: null, attended: null, worn: false },
       ...{ zone: null, timeAccuracyMs: null, accuracy: {}, disabled: false },
     };
-    await registerDevice(pool, names, 1, device('C-1'), settings);
-    await registerDevice(pool, names, 1, device('C-2'), { ...settings, disabled: true });
-    await registerDevice(pool, names, 1, device('C-9'), settings);
+    await registerDevice(pool, names, { clientKey: 1, personKey: null }, device('C-1'), settings);
+    await registerDevice(pool, names, { clientKey: 1, personKey: null }, device('C-2'), {
+      ...settings,
+      disabled: true,
+    });
+    await registerDevice(pool, names, { clientKey: 1, personKey: null }, device('C-9'), settings);
     const registry = new Registry();
     addDeviceClockGauge(registry, () => listRegisteredClocks(pool, 10));
     const lines = (await registry.metrics())

@@ -4,6 +4,7 @@ import { associate, endAssociation } from '../../store/associations.js';
 import type { AssociationOutcome, EndOutcome } from '../../store/associations.js';
 import { findDevice } from '../../store/find-devices.js';
 import { listAssociations } from '../../store/find-associations.js';
+import { actorOf } from '../rules/services.js';
 import { readJson } from '../http/read-json.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
 import type { Route } from '../http/route.js';
@@ -149,7 +150,7 @@ function addRoute(services: RegistryServices): Route {
           ...(familyName === undefined ? {} : { familyName }),
         },
         fromMs,
-        by: { origin: 'admin', clientKey: caller.clientKey },
+        by: { origin: 'admin', actor: await actorOf(names, caller) },
         nowMs,
       });
       const status = outcome.outcome === 'associated' ? 201 : 200;
@@ -159,7 +160,7 @@ function addRoute(services: RegistryServices): Route {
 }
 
 function endRoute(services: RegistryServices): Route {
-  const { pool, clock } = services;
+  const { pool, names, clock } = services;
   return {
     method: 'post',
     path: '/admin/devices/:id/associations/:association/end',
@@ -192,8 +193,8 @@ function endRoute(services: RegistryServices): Route {
       const associationId = idIn(req, 'association', 'association');
       const { at } = readJson(req, EndBody);
       const atMs = timeOf(at, '/at', clock());
-      const { clientKey } = caller;
-      const outcome = await endAssociation(pool, { deviceId, associationId, atMs, clientKey });
+      const actor = await actorOf(names, caller);
+      const outcome = await endAssociation(pool, { deviceId, associationId, atMs, actor });
       await sendOne(services, res, 200, ended(outcome));
     },
   };

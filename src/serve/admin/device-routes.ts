@@ -2,6 +2,7 @@ import type { Request, Response } from 'express';
 import { changeDevice, registerDevice } from '../../store/devices.js';
 import type { DeviceOutcome } from '../../store/devices.js';
 import { findDevice } from '../../store/find-devices.js';
+import { actorOf } from '../rules/services.js';
 import { readJson } from '../http/read-json.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
 import type { Route } from '../http/route.js';
@@ -86,7 +87,8 @@ function addRoute(services: RegistryServices): Route {
       const body = readJson(req, NewDeviceBody);
       const named = toIdentifier(body.identifier);
       const settings = toDeviceSettings(body);
-      const outcome = await registerDevice(pool, names, caller.clientKey, named, settings);
+      const by = await actorOf(names, caller);
+      const outcome = await registerDevice(pool, names, by, named, settings);
       await sendOne(services, res, 201, settled(outcome));
     },
   };
@@ -125,7 +127,7 @@ function changeRoute(services: RegistryServices): Route {
       const outcome = await changeDevice(
         pool,
         names,
-        caller.clientKey,
+        await actorOf(names, caller),
         id,
         expectedVersion,
         settings,

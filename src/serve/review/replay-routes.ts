@@ -5,7 +5,8 @@ import type { ReplayedReading } from '../../store/replay-set.js';
 import { VITALS } from '../../vitals/words.js';
 import { readJson } from '../http/read-json.js';
 import { jsonResponse, problemResponse, sendJson } from '../http/responses.js';
-import type { Caller, Route } from '../http/route.js';
+import type { Route } from '../http/route.js';
+import { actorOf } from '../rules/services.js';
 import { idOf, noSuchSubmission, withinReach } from './access.js';
 import type { ReviewServices } from './services.js';
 
@@ -66,11 +67,6 @@ function render(replayed: ReplayedReading): Record<string, unknown> {
   return { reading: readingId, index, vital, verdict, rules, published, isNew };
 }
 
-async function causeOf({ names }: ReviewServices, { clientKey, person }: Caller) {
-  if (person !== null) await names.learnPeople([person]);
-  return { clientKey, personKey: names.person(person) };
-}
-
 function replayOne(services: ReviewServices): Route {
   return {
     method: 'post',
@@ -98,7 +94,7 @@ function replayOne(services: ReviewServices): Route {
     audit: { action: 'submission-replayed', entity: 'submissions/:id', by: 'act' },
     async handler(req, res, caller) {
       const id = idOf(req, noSuchSubmission);
-      const replayed = await services.replay(id, await causeOf(services, caller));
+      const replayed = await services.replay(id, await actorOf(services.names, caller));
       if (replayed === null) throw noSuchSubmission();
       sendJson(res, 200, { readings: replayed.map(render) });
     },
@@ -137,7 +133,7 @@ function replayMany(services: ReviewServices): Route {
       const found = await withinReach(
         listReplayable(services.pool, filter, after ?? null, MAX_MESSAGES + 1),
       );
-      const cause = await causeOf(services, caller);
+      const cause = await actorOf(services.names, caller);
       const mode = look === true ? 'look' : 'keep';
       const messages: Record<string, unknown>[] = [];
       for (const submission of found.slice(0, MAX_MESSAGES)) {

@@ -5,7 +5,7 @@ import { digestOf } from '../../../src/store/audit-hashes.js';
 import { readDigestKey } from '../../../src/store/audit-writers.js';
 import { auditRows } from '../../setup/audit-rows.js';
 import type { AuditRow } from '../../setup/audit-rows.js';
-import { oxygen, registerPatient, setOf } from '../../setup/example-sets.js';
+import { MRN, oxygen, registerPatient, setOf } from '../../setup/example-sets.js';
 import type { SetAnswer } from '../../setup/example-sets.js';
 import { openTestGateway } from '../../setup/gateway.js';
 import type { Ask, TestGateway } from '../../setup/gateway.js';
@@ -173,6 +173,28 @@ describe('an act', () => {
       expect.objectContaining({ action: 'set-received', outcome: 201, address: '127.0.0.1' }),
     ]);
     expect(rows[0]?.patient_key).not.toBeNull();
+  });
+
+  it('of a registry names the request, and whose a device became', async () => {
+    const patient = await registerPatient(gateway, 'LF-39006');
+    const [source] = await entriesOf('/admin/sources', {
+      body: { name: 'larkfield-monitors', attended: false },
+    });
+    expect(source).toMatchObject({ action: 'source-add', outcome: 201, address: '127.0.0.1' });
+    const [device] = await entriesOf('/admin/devices', {
+      body: { identifier: { eui64: '00-1A-C5-FF-FE-20-4B-07' }, display: 'Monitor' },
+    });
+    expect(device).toMatchObject({ action: 'device-add', outcome: 201 });
+    const [associated] = await entriesOf(`/admin/${device?.entity ?? ''}/associations`, {
+      body: {
+        patient: {
+          identifier: { system: MRN, value: patient.number },
+          birthDate: patient.birthDate,
+        },
+      },
+    });
+    expect(associated).toMatchObject({ action: 'device-associate', outcome: 200 });
+    expect(associated?.patient_key).not.toBeNull();
   });
 
   it('that was refused has one too', async () => {
