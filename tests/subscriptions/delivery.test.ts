@@ -304,18 +304,19 @@ describe('a subscription', () => {
     const kept = async () => (await owner.events(id)).events.map(({ number }) => number);
     await send();
     await send();
-    await until(() => subscriber.numbers.length === 4);
-    await until(async () => (await kept()).length === 4);
+    // Of each set two readings and their panel.
+    await until(() => subscriber.numbers.length === 6);
+    await until(async () => (await kept()).length === 6);
     const { pool } = gateway.database;
     await clearOldEvents(pool, { beforeMs: 0, newest: 3 });
-    expect(await kept()).toEqual([2, 3, 4]);
+    expect(await kept()).toEqual([4, 5, 6]);
     subscriber.answering = (_received, res) => {
       res.writeHead(500);
     };
     await send([oxygen(96)]);
     await until(async () => (await owner.status(id)).errors.length > 0);
     await clearOldEvents(pool, { beforeMs: Date.now() + 60_000, newest: 100 });
-    expect(await kept()).toEqual([5]);
+    expect(await kept()).toEqual([7]);
   });
 
   it('counts no more than may wait, and goes on from there', async () => {
@@ -328,10 +329,11 @@ describe('a subscription', () => {
     const witness = await Owner.of(gateway);
     const other = await witness.subscribe(subscriber.url);
     await send();
-    await until(async () => (await witness.status(other)).count === 2);
+    // Two readings and their panel.
+    await until(async () => (await witness.status(other)).count === 3);
     expect((await owner.status(id)).count).toBe(MOST_WAITING);
     await set('settled = events');
-    await until(async () => (await owner.status(id)).count === MOST_WAITING + 2);
+    await until(async () => (await owner.status(id)).count === MOST_WAITING + 3);
   });
 
   it('says so when the gateway itself fails at it, and others go on', async () => {
