@@ -1,4 +1,4 @@
-/** Fills the embedded database with the ward Larkfield, once, and leaves credentials for trying it out. */
+/** Fills the embedded database with two wards, once, and leaves credentials for trying it out. */
 import type { Pipeline, Sender } from '../pipeline.js';
 import { readStatement } from '../serve/fhir/read-registration.js';
 import type { ClientRecord } from '../store/clients.js';
@@ -11,6 +11,7 @@ import {
   registerDemoClients,
   writeCredentials,
 } from './demo-clients.js';
+import { FERNBANK, fernbankBefore } from './fernbank.js';
 import { WARD, mrnOf, patientResource } from './ward.js';
 import { weekBefore } from './week.js';
 import type { ArrivingSet } from './week.js';
@@ -23,7 +24,7 @@ export interface DemoOptions {
 }
 
 /**
- * The credentials file is written last, so that it stands for the whole ward: without it, or with one
+ * The credentials file is written last, so that it stands for both wards whole: without it, or with one
  * that speaks of another database, everything is done again. Nothing is there twice then, because ids,
  * values and times follow from the moment at which the first client was registered.
  */
@@ -36,8 +37,8 @@ export async function prepareDemo({
   if (await areCurrent(pool, await readCredentials(dataDir))) return { credentialsFile };
   const { credentials, sender, monitor, admin } = await registerDemoClients(pool);
   const nowMs = sender.createdAtMs;
-  await registerWard(pool, admin.clientKey, nowMs);
-  await sendWeek(pipelineAt, weekBefore(nowMs), {
+  await registerWards(pool, admin.clientKey, nowMs);
+  await sendSets(pipelineAt, [...fernbankBefore(nowMs), ...weekBefore(nowMs)], {
     ward: senderOf(sender),
     monitor: senderOf(monitor),
   });
@@ -45,23 +46,23 @@ export async function prepareDemo({
   return { credentialsFile };
 }
 
-async function registerWard(pool: Pool, clientKey: number, nowMs: number): Promise<void> {
-  for (const patient of WARD) {
+async function registerWards(pool: Pool, clientKey: number, nowMs: number): Promise<void> {
+  for (const patient of [...WARD, ...FERNBANK]) {
     const statement = readStatement(patientResource(patient, nowMs), [mrnOf(patient.mrn)]);
     await registerPatient(pool, { ...statement, expectedVersion: null, clientKey });
   }
 }
 
 /** All at once, so that the group commit takes many together; the pipeline reads its clock on receipt. */
-async function sendWeek(
+async function sendSets(
   pipelineAt: DemoOptions['pipelineAt'],
-  week: readonly ArrivingSet[],
+  sets: readonly ArrivingSet[],
   senders: Readonly<Record<ArrivingSet['from'], Sender>>,
 ): Promise<void> {
   let receivedAtMs = 0;
   const pipeline = pipelineAt(() => receivedAtMs);
   await Promise.all(
-    week.map((arriving) => {
+    sets.map((arriving) => {
       ({ receivedAtMs } = arriving);
       const body = Buffer.from(JSON.stringify(arriving.set));
       return pipeline.receiveSet(senders[arriving.from], body, 'application/json');

@@ -12,7 +12,7 @@ export interface Usual {
   readonly height: number;
 }
 
-function usual(
+export function usual(
   breaths: number,
   pulse: number,
   saturation: number,

@@ -64,43 +64,80 @@ interface Following {
   readonly standing: ReadonlyMap<string, number>;
 }
 
+/** What became of one set that could be held against the one before. */
+export interface FollowingSet<S extends WrittenSet> {
+  readonly set: S;
+  readonly isRepeat: boolean;
+  /** The chance of that, if sets had nothing to do with each other. */
+  readonly chance: number;
+  /** The set before was a repeat too. */
+  readonly isTwiceRunning: boolean;
+  /** Three signs or more have stood unchanged through four sets. */
+  readonly isStandstill: boolean;
+}
+
+function follow(
+  set: WrittenSet,
+  former: Following | undefined,
+): Following & { isCompared: boolean } {
+  const signs = signsOf(set);
+  const unchanged = unchangedSigns(set, former?.before);
+  const isRepeat =
+    former !== undefined &&
+    unchanged?.length === signs.length &&
+    signs.length === signsOf(former.before).length;
+  const standing = signs.map((sign): [string, number] => [
+    sign,
+    unchanged?.includes(sign) ? (former?.standing.get(sign) ?? 1) + 1 : 1,
+  ]);
+  return {
+    before: set,
+    repeats: isRepeat ? former.repeats + 1 : 0,
+    standing: new Map(standing),
+    isCompared: unchanged !== null,
+  };
+}
+
+/** Each set that follows another of the same patient by more than half an hour, in order of time. */
+export function followSets<S extends WrittenSet>(sets: readonly S[]): FollowingSet<S>[] {
+  const inOrder = [...sets].sort((a, b) => a.takenAtMs - b.takenAtMs);
+  const last = new Map<string, Following>();
+  const chances = new Map<string, number>();
+  return inOrder.flatMap((set) => {
+    const following = follow(set, last.get(set.patient));
+    last.set(set.patient, following);
+    if (!following.isCompared) return [];
+    const signs = signsOf(set);
+    const chance = chances.get(signs.join(' ')) ?? chanceOfRepeat(inOrder, signs);
+    chances.set(signs.join(' '), chance);
+    const long = [...following.standing.values()].filter((count) => count >= STANDSTILL_SETS);
+    return [
+      {
+        set,
+        chance,
+        isRepeat: following.repeats > 0,
+        isTwiceRunning: following.repeats > 1,
+        isStandstill: long.length >= SIGNS_AT_LEAST,
+      },
+    ];
+  });
+}
+
 /**
  * Signal, as proposed (no prevalence of copied vital signs was found): a whole repeat twice running, or three
  * signs unchanged through four sets.
  */
-export function repeatedSets(sets: readonly WrittenSet[]): RepeatedSets {
-  const inOrder = [...sets].sort((a, b) => a.takenAtMs - b.takenAtMs);
-  const last = new Map<string, Following>();
-  const chances = new Map<string, number>();
-  const found = { compared: 0, repeated: 0, expected: 0, twiceRunning: 0, standstills: 0 };
-  for (const set of inOrder) {
-    const former = last.get(set.patient);
-    const unchanged = unchangedSigns(set, former?.before);
-    const signs = signsOf(set);
-    const isRepeat =
-      unchanged !== null &&
-      unchanged.length === signs.length &&
-      signs.length === signsOf(former?.before ?? set).length;
-    const repeats = isRepeat ? (former?.repeats ?? 0) + 1 : 0;
-    const standing = new Map(
-      signs.map((sign) => [
-        sign,
-        unchanged?.includes(sign) ? (former?.standing.get(sign) ?? 1) + 1 : 1,
-      ]),
-    );
-    const long = [...standing.values()].filter((count) => count >= STANDSTILL_SETS).length;
-    last.set(set.patient, { before: set, repeats, standing });
-    if (unchanged === null) continue;
-    const key = signs.join(' ');
-    const chance = chances.get(key) ?? chanceOfRepeat(inOrder, signs);
-    chances.set(key, chance);
-    found.compared += 1;
-    found.repeated += isRepeat ? 1 : 0;
-    found.expected += chance;
-    found.twiceRunning += repeats >= 2 ? 1 : 0;
-    found.standstills += long >= SIGNS_AT_LEAST ? 1 : 0;
-  }
-  const signal = found.twiceRunning > 0 || found.standstills > 0;
+export function countRepeats(sets: readonly FollowingSet<WrittenSet>[]): RepeatedSets {
+  const count = (is: (set: FollowingSet<WrittenSet>) => boolean): number => sets.filter(is).length;
+  const twiceRunning = count(({ isTwiceRunning }) => isTwiceRunning);
+  const standstills = count(({ isStandstill }) => isStandstill);
+  const signal = twiceRunning > 0 || standstills > 0;
   const finding = signal ? 'repeated' : 'as-expected';
-  return { ...found, finding: !signal && found.compared < SETS_AT_LEAST ? 'too-few' : finding };
+  return {
+    compared: sets.length,
+    repeated: count(({ isRepeat }) => isRepeat),
+    expected: sets.reduce((total, { chance }) => total + chance, 0),
+    ...{ twiceRunning, standstills },
+    finding: !signal && sets.length < SETS_AT_LEAST ? 'too-few' : finding,
+  };
 }

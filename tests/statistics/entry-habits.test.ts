@@ -3,7 +3,9 @@ import { breathHeaping } from '../../src/statistics/breath-heaping.js';
 import { lastDigits } from '../../src/statistics/last-digits.js';
 import {
   chanceOfRepeat,
-  repeatedSets,
+  countRepeats,
+  followSets,
+  type RepeatedSets,
   type WrittenSet,
 } from '../../src/statistics/repeated-sets.js';
 import { PRESSURES } from './published/blood-pressure-1999.js';
@@ -67,7 +69,7 @@ describe('last digits', () => {
 
 describe('respiratory rates', () => {
   it('that are all 18 are heaped', () => {
-    expect(breathHeaping(Array<number>(50).fill(18))).toMatchObject({
+    expect(breathHeaping(Array<number>(50).fill(18), 'even-digits')).toMatchObject({
       usualShare: 1,
       variation: 0,
       commonest: { rate: 18, share: 1 },
@@ -77,20 +79,35 @@ describe('respiratory rates', () => {
 
   it('that follow people are not, and fewer than 50 are not judged', () => {
     const counted = Array.from({ length: 60 }, (_, at) => 11 + (at % 17));
-    expect(breathHeaping(counted).finding).toBe('as-expected');
-    expect(breathHeaping(counted.slice(0, 49)).finding).toBe('too-few');
-    expect(breathHeaping([])).toMatchObject({ counted: 0, usualShare: 0, commonest: null });
+    expect(breathHeaping(counted, 'every-digit').finding).toBe('as-expected');
+    expect(breathHeaping(counted.slice(0, 49), 'every-digit').finding).toBe('too-few');
+    expect(breathHeaping([], 'every-digit')).toMatchObject({
+      counted: 0,
+      usualShare: 0,
+      commonest: null,
+    });
+  });
+
+  it('may be 16, 18 and 20 more often where only even rates can come', () => {
+    const counted = Array.from(
+      { length: 60 },
+      (_, at) => [12, 16, 18, 20, 16, 18, 24, 20][at % 8] ?? 0,
+    );
+    expect(breathHeaping(counted, 'even-digits').finding).toBe('as-expected');
+    expect(breathHeaping(counted, 'every-digit').finding).toBe('heaped');
   });
 
   it('as Kory found them recorded, 57 of 58 from 18 to 22 and 40 exactly 20, are heaped', () => {
     // Kory, JAMA 1957;165:448. How the other 17 were spread is not told.
     const recorded = [...Array<number>(40).fill(20), ...Array<number>(9).fill(18)];
-    const found = breathHeaping([...recorded, ...Array<number>(8).fill(22), 24]);
+    const found = breathHeaping([...recorded, ...Array<number>(8).fill(22), 24], 'every-digit');
     expect(found.finding).toBe('heaped');
   });
 });
 
 describe('repeated sets', () => {
+  const repeatedSets = (sets: readonly WrittenSet[]): RepeatedSets =>
+    countRepeats(followSets(sets));
   const HOUR_MS = 3_600_000;
   const set = (hour: number, pulse: string, extra: Record<string, string> = {}): WrittenSet => ({
     patient: 'a',

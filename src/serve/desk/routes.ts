@@ -1,4 +1,7 @@
 import type { Area } from '../http/route.js';
+import { agreementRoutes } from './agreement/routes.js';
+import type { FiguresServices } from './figures/services.js';
+import { habitsRoutes } from './habits/routes.js';
 import { heldRoutes } from './held/routes.js';
 import { rejectedRoutes } from './rejected/routes.js';
 import type { RejectedServices } from './rejected/services.js';
@@ -10,6 +13,8 @@ import { submissionPageRoutes } from './submissions/routes.js';
 
 /** What the pages need, folder by folder. */
 export interface DeskServices {
+  /** Agreement and entry habits. */
+  readonly figures: FiguresServices;
   readonly rejected: RejectedServices;
   readonly rules: RulePagesServices;
   readonly sources: SourcePagesServices;
@@ -26,6 +31,8 @@ export function deskArea(services: DeskServices): Area {
       ...heldRoutes(),
       ...rejectedRoutes(services.rejected),
       ...submissionPageRoutes(services.rejected),
+      ...agreementRoutes(services.figures),
+      ...habitsRoutes(services.figures),
       ...rulePagesRoutes(services.rules),
       ...sourcePagesRoutes(services.sources),
     ],

@@ -13,6 +13,8 @@ export interface DeskPage {
 export const DESK_PAGES: readonly DeskPage[] = [
   { href: '/desk', label: 'Held', scopes: ['review.read'] },
   { href: '/desk/rejected', label: 'Rejected', scopes: ['review.read'] },
+  { href: '/desk/agreement', label: 'Agreement', scopes: ['review.read'] },
+  { href: '/desk/habits', label: 'Entry habits', scopes: ['review.read'] },
   {
     href: '/desk/rules',
     label: 'Rules',

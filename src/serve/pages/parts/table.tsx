@@ -1,4 +1,5 @@
 import type { ComponentChildren } from 'preact';
+import { useId } from 'preact/hooks';
 
 export interface Column<Row> {
   readonly head: ComponentChildren;
@@ -22,16 +23,12 @@ interface TableFacts<Row> {
 
 /** A table that scrolls by itself where the window is too narrow for it. */
 export function Table<Row>({ caption, columns, rows, keyOf, empty }: TableFacts<Row>) {
+  const captionId = useId();
   if (rows.length === 0) return <p class="empty">{empty}</p>;
   return (
-    <div
-      class="table"
-      role="region"
-      aria-label={typeof caption === 'string' ? caption : 'Table'}
-      tabIndex={0}
-    >
+    <div class="table" role="region" aria-labelledby={captionId} tabIndex={0}>
       <table>
-        <caption>{caption}</caption>
+        <caption id={captionId}>{caption}</caption>
         <thead>
           <tr>
             {columns.map(({ head, numeric }, index) => (
