@@ -254,9 +254,7 @@ it('says why an address would never be asked, without asking anybody', () => {
     ['https://other.example/set', 'not among the allowed hosts'],
     ['https://10.0.0.1/set', 'not connected to'],
   ] as const) {
-    expect([address, refusalOf(address, settings)]).toEqual([
-      ...[address, expect.stringContaining(words)],
-    ]);
+    expect(`${address}: ${refusalOf(address, settings) ?? ''}`).toContain(words);
   }
   expect(settings.asked).toEqual([]);
 });
