@@ -13,18 +13,18 @@ import type { Pipeline } from './pipeline.js';
 import { receiveReferenceCheck } from './reference-checks.js';
 import { subscriptionListRoute } from './serve/admin/subscription-route.js';
 import { createApp } from './serve/app.js';
-import type { BedsideSite } from './serve/bedside/services.js';
-import { deskServices } from './desk-services.js';
+import type { BedsideServices } from './serve/bedside/services.js';
+import { deskServices, followHeld, reviewServices } from './desk-services.js';
+import type { HeldFeed } from './serve/desk/held/feed.js';
 import { deskArea } from './serve/desk/routes.js';
 import { fhirArea } from './serve/fhir/routes.js';
 import { startHttpServer } from './serve/http/listen.js';
-import type { Area } from './serve/http/route.js';
+import type { Area, Route } from './serve/http/route.js';
 import { reviewArea } from './serve/review/routes.js';
 import { referenceArea } from './serve/rules/reference-routes.js';
 import { rulesArea } from './serve/rules/routes.js';
 import { composeServices } from './services.js';
 import type { Services } from './services.js';
-import { allowedActions } from './verdict/decision-table.js';
 
 export interface Gateway {
   /** A pipeline whose times of receipt come from this clock (ms since the epoch): for sets of another day. */
@@ -38,10 +38,14 @@ export interface Gateway {
 }
 
 /** The areas that need more than a database and the pipeline. */
-function makeAreas(services: Services, publicUrl: string, siteZone: string): Area[] {
+function makeAreas(
+  services: Services,
+  feed: HeldFeed,
+  publicUrl: string,
+  siteZone: string,
+): Area[] {
   const { pool, readers, names, stages, editions, pipeline, trials, onPatientsChanged } = services;
   const { directory: sources } = services.registry;
-  const { replay } = services.wiring;
   const ruleServices = { pool, names, editions, clock: Date.now };
   return [
     services.exports.areaAt(publicUrl),
@@ -53,19 +57,29 @@ function makeAreas(services: Services, publicUrl: string, siteZone: string): Are
       deliveries: deliveryServices({ pool, names, stages, pipeline, sources, clock: Date.now }),
       subscriptions: services.subscriptions.routeServices,
     }),
-    reviewArea({ pool: readers, names, pipeline, allowedActions, replay, onPatientsChanged }),
-    deskArea(deskServices(services, siteZone)),
+    reviewArea(reviewServices(services)),
+    deskArea(deskServices(services, feed, siteZone)),
     rulesArea({ ...ruleServices, trials, describeRules }),
     referenceArea({ pool, names, receive: (one) => receiveReferenceCheck(ruleServices, one) }),
   ];
 }
 
-function bedsideSite(config: Config): BedsideSite {
+function adminRoutesOf({ registry, wiring, readers }: Services): Route[] {
+  return [...registry.routes, wiring.trialRoute, subscriptionListRoute({ pool: readers })];
+}
+
+function bedsideOf(
+  config: Config,
+  { readers, editions }: Services,
+): Omit<BedsideServices, 'vouchers'> {
   return {
-    zone: config.siteZone,
-    units: config.bedsideUnits,
-    identifierKinds: config.patientIdentifiers,
-    idleMinutes: config.bedsideIdleMinutes,
+    ...{ pool: readers, editions, clock: Date.now },
+    site: {
+      zone: config.siteZone,
+      units: config.bedsideUnits,
+      identifierKinds: config.patientIdentifiers,
+      idleMinutes: config.bedsideIdleMinutes,
+    },
   };
 }
 
@@ -83,30 +97,24 @@ export function createGateway(
   const outside = outsideOf(config);
   const services = composeServices(config, { pool, readers }, log, outside.subscribers);
   const { metrics, audit, pipelineAt, pipeline, scheduler, trials } = services;
-  const { registry, wiring, exports, subscriptions } = services;
+  const { registry, exports, subscriptions } = services;
+  const feed = followHeld(readers, log);
   const createListener = (publicUrl: string): ReturnType<typeof createApp> =>
     createApp({
       ...config,
       ...outside,
       ...{ pool, pipeline, metrics, audit, log, publicUrl },
-      bedside: {
-        ...{ pool: readers, editions: services.editions, clock: Date.now },
-        site: bedsideSite(config),
-      },
+      bedside: bedsideOf(config, services),
       provider: providerOf(config, outside.fetchFromProvider, publicUrl),
-      areas: makeAreas(services, publicUrl, config.siteZone),
-      adminRoutes: [
-        ...registry.routes,
-        wiring.trialRoute,
-        subscriptionListRoute({ pool: readers }),
-      ],
+      areas: makeAreas(services, feed, publicUrl, config.siteZone),
+      adminRoutes: adminRoutesOf(services),
     });
+  const urlAt = (port: number): string => config.publicUrl ?? `http://127.0.0.1:${port}`;
   let stopHttp: (() => Promise<void>) | undefined;
   let listener: Hl7Listener | null = null;
   return {
     pipelineAt,
     async listen() {
-      const urlAt = (port: number): string => config.publicUrl ?? `http://127.0.0.1:${port}`;
       const http = await startHttpServer((port) => createListener(urlAt(port)), config);
       stopHttp = http.stop;
       audit.start();
@@ -119,10 +127,8 @@ export function createGateway(
       const { directory, sourceClocks } = registry;
       const messages = {
         ...{ ...services, directory, sourceClocks },
-        compareIdentity: compareSecondIdentifiers,
-        siteZone: config.siteZone,
-        clock: Date.now,
-        countMessage: metrics.countMessage,
+        ...{ compareIdentity: compareSecondIdentifiers, countMessage: metrics.countMessage },
+        ...{ siteZone: config.siteZone, clock: Date.now },
       };
       listener = await listenForMessages(config, messages, metrics, log);
       return listener?.port ?? null;
@@ -130,6 +136,7 @@ export function createGateway(
     async stop() {
       await trials.stop();
       await listener?.stop();
+      feed.stop();
       await stopHttp?.();
       await exports.stop();
       await subscriptions.stop();

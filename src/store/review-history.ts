@@ -33,6 +33,7 @@ export async function listReadingVersions(pool: Pool, id: string): Promise<Readi
 }
 
 interface DecisionRow {
+  reading_id: string;
   action: DecisionAction;
   reason: string;
   reason_code: ReasonCode;
@@ -46,20 +47,39 @@ interface DecisionRow {
   new_reading_id: string | null;
 }
 
+const DECISIONS = `
+  select x.action, x.reason, x.reason_code, x.decided_at, c.name as client,
+         w.system as person_system, w.value as person_value,
+         x.from_version, x.to_version, x.submission_id, x.new_reading_id, x.reading_id
+    from decisions x
+    left join clients c on c.client_key = x.client_key
+    left join people w on w.person_key = x.person_key`;
+
 /** The decisions about a reading, oldest first. */
 export async function listDecisions(pool: Pool, id: string): Promise<KeptDecision[]> {
   const { rows } = await pool.query<DecisionRow>({
     name: 'list-decisions',
-    text: `select x.action, x.reason, x.reason_code, x.decided_at, c.name as client,
-                  w.system as person_system, w.value as person_value,
-                  x.from_version, x.to_version, x.submission_id, x.new_reading_id
-             from decisions x
-             left join clients c on c.client_key = x.client_key
-             left join people w on w.person_key = x.person_key
-            where x.reading_id = $1 order by x.decision_key`,
+    text: `${DECISIONS} where x.reading_id = $1 order by x.decision_key`,
     values: [id],
   });
-  return rows.map((row) => ({
+  return rows.map(toDecision);
+}
+
+/** The last decision about each of these readings, by its id. */
+export async function findLastDecisions(
+  pool: Pool,
+  ids: readonly string[],
+): Promise<Map<string, KeptDecision>> {
+  const { rows } = await pool.query<DecisionRow>({
+    name: 'find-last-decisions',
+    text: `${DECISIONS} where x.reading_id = any($1::uuid[]) order by x.decision_key`,
+    values: [ids],
+  });
+  return new Map(rows.map((row) => [row.reading_id, toDecision(row)]));
+}
+
+function toDecision(row: DecisionRow): KeptDecision {
+  return {
     action: row.action,
     reason: row.reason,
     reasonCode: row.reason_code,
@@ -73,5 +93,5 @@ export async function listDecisions(pool: Pool, id: string): Promise<KeptDecisio
     toVersion: row.to_version,
     submissionId: row.submission_id,
     newReadingId: row.new_reading_id,
-  }));
+  };
 }

@@ -126,7 +126,7 @@ export async function listReviewReadings(
   const page = found.slice(0, sizes.page);
   const last = page.at(-1);
   return {
-    readings: await readInOrder(
+    readings: await findReviewReadings(
       pool,
       page.map(({ id }) => id),
     ),
@@ -153,7 +153,11 @@ export async function countReviewReadings(
   return countRows(pool, `from ${from} where ${where}`, values, most);
 }
 
-async function readInOrder(pool: Pool, ids: readonly string[]): Promise<ReviewReading[]> {
+/** The newest versions of readings, in the order of their ids as given; those that are not there are left out. */
+export async function findReviewReadings(
+  pool: Pool,
+  ids: readonly string[],
+): Promise<ReviewReading[]> {
   if (ids.length === 0) return [];
   const { rows } = await pool.query<ReviewRow>({
     name: 'read-review-readings',

@@ -5,7 +5,7 @@
 const EVERY_MS = 1_000;
 
 async function readAgain(element: HTMLElement, address: string): Promise<HTMLElement | null> {
-  const answer = await fetch(address, { headers: { accept: 'text/html' } });
+  const answer = await fetch(address, { headers: { accept: 'text/html', 'x-background': 'yes' } });
   if (!answer.ok || answer.redirected) return null;
   const page = new DOMParser().parseFromString(await answer.text(), 'text/html');
   return page.getElementById(element.id);

@@ -8,8 +8,11 @@ import { formOf } from './read-form.js';
 import { wantsPage } from './wants-page.js';
 import type { SessionRoute, SignedIn } from './route.js';
 
-/** Who sends a request, by its cookie; null: nobody whose session is good. */
-export type FindSignedIn = (req: Request) => Promise<SignedIn | null>;
+/**
+ * Who sends a request, by its cookie; null: nobody whose session is good.
+ * @param inBackground the request is no sign of a person, and does not keep the session alive
+ */
+export type FindSignedIn = (req: Request, inBackground: boolean) => Promise<SignedIn | null>;
 
 export const SIGN_IN_PATH = '/signin';
 
@@ -42,7 +45,8 @@ function suffices({ scopes, needsAll }: SessionRoute, granted: readonly string[]
 export function guardSession(route: SessionRoute, findSignedIn: FindSignedIn): RequestHandler {
   return async (req: Request, res: Response, next: NextFunction) => {
     res.setHeader('Cache-Control', 'no-store');
-    const found = await findSignedIn(req);
+    const inBackground = route.background === true || req.headers['x-background'] !== undefined;
+    const found = await findSignedIn(req, inBackground);
     if (found === null) throw notSignedIn(req);
     const locals = localsOf(res);
     const { requestId = null } = locals;

@@ -137,6 +137,8 @@ export interface SessionRoute extends Omit<RouteFacts, 'responses'> {
   readonly by: 'session';
   readonly scopes: readonly GatewayScope[];
   readonly needsAll?: true;
+  /** Asked by a script of its own accord: that does not keep the session alive. */
+  readonly background?: true;
   /** Pages are not in the published document. */
   readonly responses?: RouteFacts['responses'];
   readonly handler: (req: Request, res: Response, caller: SignedIn) => void | Promise<void>;

@@ -36,7 +36,7 @@ export async function readDetail(
   ];
   const body = {
     ...renderReading(reading),
-    allowedActions: actionsFor(services, reading),
+    allowedActions: possibleActions(services, reading),
     replaces: reading.replaces,
     replacedBy: decisions.find(({ newReadingId }) => newReadingId !== null)?.newReadingId ?? null,
     history: versions.map(renderPastVersion),
@@ -49,7 +49,7 @@ export async function readDetail(
 }
 
 /** Nothing is released for a patient whom nobody has registered: it must be assigned, or corrected. */
-function actionsFor(
+export function possibleActions(
   { allowedActions }: ReviewServices,
   { version, registered }: ReviewReading,
 ): DecisionAction[] {

@@ -26,7 +26,7 @@ function signInPage({ sessions, localSignIn, provider }: SignInServices): Route 
     responses: { 200: { description: 'The page.' }, 303: { description: 'Signed in already.' } },
     async handler(req, res) {
       const next = ownAddress(queryText(req, 'next'));
-      const signedIn = await sessions.findSignedIn(req);
+      const signedIn = await sessions.findSignedIn(req, false);
       if (signedIn !== null) {
         res.setHeader('Cache-Control', 'no-store');
         res.status(303).setHeader('Location', next ?? homeOf(signedIn.scopes));

@@ -90,7 +90,7 @@ export function createSessions(settings: SessionSettings): Sessions {
   }
 
   return {
-    async findSignedIn(req) {
+    async findSignedIn(req, inBackground) {
       const id = idOf(req);
       if (id === null) return null;
       const nowMs = Date.now();
@@ -99,7 +99,8 @@ export function createSessions(settings: SessionSettings): Sessions {
         clients.find(PAGES_CLIENT_ID),
       ]);
       if (session === null || client === null || !mayAct(client, nowMs)) return null;
-      if (nowMs - session.seenAtMs >= TOUCH_EVERY_MS) await touchSession(pool, id, nowMs);
+      const isDue = !inBackground && nowMs - session.seenAtMs >= TOUCH_EVERY_MS;
+      if (isDue) await touchSession(pool, id, nowMs);
       return toSignedIn(id, session, client);
     },
     async begin(req, res, person) {

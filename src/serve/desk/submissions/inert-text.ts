@@ -43,7 +43,8 @@ const TURNING = /[\u061C\u200E\u200F\u202A-\u202E\u2066-\u2069]/g;
 // eslint-disable-next-line no-control-regex -- control characters are what it is about
 const CONTROL = /[\u0000-\u0009\u000B\u000C\u000E-\u001F\u007F]/g;
 
-function picture(text: string): string {
+/** Text of which every character can be seen; a line end keeps its line. */
+export function picture(text: string): string {
   return text
     .replace(/\r\n/g, '\u240D\u240A\n')
     .replace(/\r/g, '\u240D\n')

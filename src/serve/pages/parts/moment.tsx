@@ -20,7 +20,18 @@ export function writeMoment(atMs: number, zone: string, seconds = false): string
   // "GMT" alone is an offset of nothing.
   const offset = part('timeZoneName').replace('GMT', '') || '+00:00';
   const time = [part('hour'), part('minute'), ...(seconds ? [part('second')] : [])].join(':');
-  return `${part('year')}-${part('month')}-${part('day')} ${time} ${offset}`;
+  // The offset stays with its time.
+  return `${part('year')}-${part('month')}-${part('day')} ${time}\u00a0${offset}`;
+}
+
+const MINUTE_MS = 60_000;
+
+/** RFC 3339 with the offset that the time was told with, to the millisecond where it has any. */
+export function writeOffset(atMs: number, offsetMinutes: number): string {
+  const local = new Date(atMs + offsetMinutes * MINUTE_MS).toISOString().replace(/\.000Z$|Z$/, '');
+  const size = Math.abs(offsetMinutes);
+  const two = (number: number): string => String(number).padStart(2, '0');
+  return `${local}${offsetMinutes < 0 ? '-' : '+'}${two(Math.floor(size / 60))}:${two(size % 60)}`;
 }
 
 interface MomentFacts {

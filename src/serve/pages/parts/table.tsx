@@ -21,7 +21,7 @@ interface TableFacts<Row> {
   readonly empty: string;
 }
 
-/** A table that scrolls by itself where the window is too narrow for it. */
+/** A table that scrolls by itself where the window is too narrow for it. Captions of a page differ. */
 export function Table<Row>({ caption, columns, rows, keyOf, empty }: TableFacts<Row>) {
   const captionId = useId();
   if (rows.length === 0) return <p class="empty">{empty}</p>;
