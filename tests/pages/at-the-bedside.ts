@@ -40,7 +40,7 @@ export async function openBed(
   page.on('console', (message) => {
     if (message.type() === 'error') complaints.push(message.text());
   });
-  page.setDefaultTimeout(10_000);
+  page.setDefaultTimeout(20_000);
   await page.clock.install();
   await page.goto('/bedside');
   await page.getByRole('heading', { name: 'Who is it?' }).waitFor();

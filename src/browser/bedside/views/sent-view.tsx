@@ -1,5 +1,6 @@
 import type { JSX } from 'preact';
 import type { AnsweredReading, Problem, SetAnswer } from '../door.js';
+import { isFilled } from '../form/change-form.js';
 import { readAnswer } from '../form/read-answer.js';
 import { Act } from '../parts/act.js';
 import { Findings } from '../parts/findings.js';
@@ -11,7 +12,7 @@ import { signInAgain } from '../session/open-session.js';
 import type { SentSet } from '../session/page-state.js';
 import { putRight } from '../session/send-set.js';
 import type { Say } from '../words/say.js';
-import { answeredText } from '../words/show-values.js';
+import { answeredText, entryText } from '../words/show-values.js';
 
 /** What became of the set: by reading, held or not and why, and what can still be done about it. */
 export function SentView({ setId }: { setId: string }): JSX.Element | null {
@@ -29,7 +30,11 @@ export function SentView({ setId }: { setId: string }): JSX.Element | null {
           <p class="lead">{say(`sent.set-${outcome.answer.verdict}`)}</p>
         )}
       </div>
-      {outcome.state === 'answered' && <Answer sent={sent} answer={outcome.answer} />}
+      {outcome.state === 'answered' ? (
+        <Answer sent={sent} answer={outcome.answer} />
+      ) : (
+        <Unanswered sent={sent} />
+      )}
       <div class="acts">
         <div class="acts-row">
           {outcome.state === 'refused' && (
@@ -44,6 +49,21 @@ export function SentView({ setId }: { setId: string }): JSX.Element | null {
         </div>
       </div>
     </section>
+  );
+}
+
+/** What was taken, as long as the gateway has said nothing of it. */
+function Unanswered({ sent }: { sent: SentSet }): JSX.Element {
+  const { state, say } = usePage();
+  return (
+    <ul class="answers">
+      {sent.form.entries.filter(isFilled).map((entry) => (
+        <li key={entry.id} class="answered">
+          <h2>{say(`step.${entry.step}`)}</h2>
+          <p class="answer-value">{entryText(entry, state.site.units, say)}</p>
+        </li>
+      ))}
+    </ul>
   );
 }
 

@@ -26,7 +26,7 @@ export function StepView({ entryId }: { entryId: number }): JSX.Element | null {
   return (
     <section class="step">
       <StepHead entry={entry} nth={place + 1} />
-      <p class="quiet">{say(`how.${step.id}`)}</p>
+      {step.kind === 'count' && <p class="quiet">{say(`how.${step.id}`)}</p>}
       {entry.absent === null ? (
         <Value entry={entry} step={step} typing={typing} setTyping={setTyping} />
       ) : (
@@ -34,6 +34,7 @@ export function StepView({ entryId }: { entryId: number }): JSX.Element | null {
       )}
       {lacksMethod(entry) && isFilled(entry) && <p class="ask">{say('step.say-how')}</p>}
       <EntryAnswerBox entry={entry} />
+      {step.kind !== 'count' && <p class="quiet">{say(`how.${step.id}`)}</p>}
       {entry.absent === null && <EntryChoices entry={entry} />}
       <Remark entry={entry} />
       {!typesNow && (
