@@ -4,6 +4,7 @@ import * as asking from './gateway/ask-about.js';
 import { createAskGateway } from './gateway/ask-gateway.js';
 import { ClockWatch } from './gateway/clock-watch.js';
 import { IdleWatch } from './gateway/idle-watch.js';
+import { Patience } from './gateway/patience.js';
 import { Session } from './gateway/session.js';
 import type { RememberedPerson } from './gateway/session.js';
 import { keptSite, readSite } from './gateway/site.js';
@@ -21,6 +22,8 @@ import { Seal } from './vault/seal.js';
 
 const SIGN_IN_ADDRESS = '/signin?next=%2Fbedside';
 const MINUTE_MS = 60_000;
+/** Longer nobody waits at the bed; then the device answers at once for a while. */
+const CHECK_PATIENCE = { waitMs: 4_000, restMs: 10_000 };
 
 /** Everything behind the door, and what it remembers while the page is open. */
 class OpenDoor {
@@ -32,6 +35,7 @@ class OpenDoor {
   readonly outbox: Outbox;
   readonly drafts: Drafts;
   readonly kept: KeptValues;
+  readonly #gatewayCheck = new Patience(CHECK_PATIENCE);
   #site: Promise<Site> | null = null;
   /** Since the page was idle the gateway has not said who is here: nothing of a patient is shown. */
   #locked = false;
@@ -57,6 +61,9 @@ class OpenDoor {
 
   async start(): Promise<void> {
     this.clock.start();
+    addEventListener('online', () => {
+      this.#gatewayCheck.renew();
+    });
     this.idle.listen(() => {
       this.#locked = true;
     });
@@ -98,14 +105,13 @@ class OpenDoor {
   }
 
   async check(set: SetJson, patient: FoundPatient | null): Promise<CheckedAnswer> {
-    const told = await asking.checkAtGateway(this.session, set);
+    const told = await this.#gatewayCheck.ask(() => asking.checkAtGateway(this.session, set));
     if (told !== null) return { by: 'gateway', ...told };
     try {
       const { checkHere } = await import('./check-here/check-here.js');
-      return {
-        by: 'this-device',
-        ...checkHere(set, patient, await keptSite(this.kept), this.clock.gatewayNowMs()),
-      };
+      const judgedBy = await keptSite(this.kept);
+      const nowMs = this.clock.gatewayNowMs();
+      return { by: 'this-device', ...checkHere(set, patient, judgedBy, nowMs) };
     } catch {
       const message = 'This could be checked neither by the gateway nor by this device.';
       return { by: 'this-device', faults: [{ pointer: '', message }] };
@@ -113,6 +119,7 @@ class OpenDoor {
   }
 
   async signOut(): Promise<void> {
+    this.outbox.forgetAnswers();
     await this.session.signOut();
     this.#site = null;
   }

@@ -17,8 +17,6 @@ import type { Session } from './session.js';
 const FIND_PATH = '/bedside/patients/find';
 const CHECK_PATH = '/sets/check';
 const PRACTICE_PATH = '/reference-checks';
-/** Longer than this nobody waits at the bed: the device checks by itself then. */
-const CHECK_TIMEOUT_MS = 4_000;
 const FIND_TIMEOUT_MS = 10_000;
 
 export async function findPatient(
@@ -51,9 +49,7 @@ export async function checkAtGateway(
   session: Session,
   set: SetJson,
 ): Promise<{ readonly answer: SetAnswer } | { readonly faults: readonly Fault[] } | null> {
-  const reply = await session.ask({
-    ...{ path: CHECK_PATH, body: set, timeoutMs: CHECK_TIMEOUT_MS },
-  });
+  const reply = await session.ask({ path: CHECK_PATH, body: set });
   if (reply.kind === 'answer' && reply.status === 200) return { answer: reply.body as SetAnswer };
   if (reply.kind !== 'problem' || reply.status !== 400) return null;
   return { faults: reply.problem.errors ?? [{ pointer: '', message: reply.problem.detail }] };

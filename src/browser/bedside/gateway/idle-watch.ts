@@ -49,7 +49,7 @@ export class IdleWatch {
   /** The person has said by hand that it is still the same. */
   end(): void {
     this.#idle = false;
-    this.#touch();
+    this.#note();
   }
 
   listen(listener: () => void): () => void {
@@ -59,7 +59,10 @@ export class IdleWatch {
 
   #touch(): void {
     this.#look();
-    if (this.#idle) return;
+    if (!this.#idle) this.#note();
+  }
+
+  #note(): void {
     this.#touchedMs = Date.now();
     this.#touchedSteadyMs = performance.now();
     if (Math.abs(this.#touchedMs - this.#keptMs) < KEEP_EVERY_MS) return;

@@ -71,6 +71,11 @@ export class Outbox {
     return outcome;
   }
 
+  /** Somebody signed out: the next one is not told what became of that one's sets. */
+  forgetAnswers(): void {
+    this.#answered.clear();
+  }
+
   async sendNow(): Promise<void> {
     await this.#round();
   }
@@ -87,7 +92,7 @@ export class Outbox {
 
   /** Nothing is taken out while it is being sent: it might arrive after all. */
   async takeOut(setId: string, person: RememberedPerson): Promise<SetJson | null> {
-    return navigator.locks.request(LOCK, async () => {
+    return whileAlone(async () => {
       const kept = await this.#waiting.find(setId);
       if (kept === null || !isSamePerson(kept.person, person.identifier)) return null;
       await this.#waiting.remove(setId);
@@ -100,7 +105,7 @@ export class Outbox {
   /** Gives the person's waiting sets the newest voucher: some may have been kept without one. */
   async renewVouchers({ identifier, voucher }: RememberedPerson): Promise<void> {
     if (voucher === null) return;
-    await navigator.locks.request(LOCK, async () => {
+    await whileAlone(async () => {
       for (const kept of await this.#waiting.all()) {
         const own = isSamePerson(kept.person, identifier);
         if (own && kept.voucher !== voucher) await this.#waiting.change({ ...kept, voucher });
@@ -132,7 +137,7 @@ export class Outbox {
   /** Sends all that waits, in order, while no other tab does. */
   async #round(): Promise<Round> {
     clearTimeout(this.#timer);
-    const round = await navigator.locks.request(LOCK, () => this.#sendAll());
+    const round = await whileAlone(() => this.#sendAll());
     await this.tellCount();
     this.#others.postMessage('changed');
     this.#planNext(round);
@@ -182,6 +187,11 @@ export class Outbox {
     const waitMs = retryWaitMs(this.#failures, stopped?.retryAfterMs ?? null, Math.random());
     this.#timer = setTimeout(() => void this.sendNow(), waitMs);
   }
+}
+
+/** While no other tab does the same. Pages that came by plain http from another machine have no locks, and keep nothing. */
+function whileAlone<T>(work: () => Promise<T>): Promise<T> {
+  return 'locks' in navigator ? navigator.locks.request(LOCK, work) : work();
 }
 
 function toKept(set: SetJson, person: RememberedPerson, keptAt: string): KeptSet {
