@@ -121,10 +121,11 @@ function acknowledgementOf({ clock }: TrialServices, check: HeaderChecked): stri
 }
 
 function hl7Faults(faults: readonly Hl7Fault[]): Understanding[] {
-  return [...new Set(faults)].map(({ location, code, severity, text }) => ({
-    at: location,
-    code,
-    severity,
-    message: text,
-  }));
+  const told = new Map<string, Understanding>();
+  for (const { location, code, severity, text } of faults) {
+    // Header and segments may find the same one.
+    const fault = { at: location, code, severity, message: text };
+    told.set(JSON.stringify(fault), fault);
+  }
+  return [...told.values()];
 }

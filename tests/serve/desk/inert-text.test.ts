@@ -2,11 +2,11 @@ import fc from 'fast-check';
 import { MOST_SHOWN_BYTES, toInertText } from '../../../src/serve/desk/submissions/inert-text.js';
 
 describe('bytes shown as text', () => {
-  it('has a picture for each control character, and a line for each line', () => {
+  it('has a name for each control character, and a line for each line', () => {
     const shown = toInertText(Buffer.from('MSH|a\rPID|\tb\u0000\u001b[2J\nc\r\nd\u007f'));
     expect(shown).toEqual({
       kind: 'text',
-      text: 'MSH|a\u240D\nPID|\u2409\tb\u2400\u241B[2J\nc\u240D\u240A\nd\u2421',
+      text: 'MSH|a<CR>\nPID|\tb<NUL><ESC>[2J\nc<CR><LF>\nd<U+007F>',
       isCut: false,
     });
   });

@@ -9,7 +9,8 @@ export function FaultList({ says, faults }: { says: string; faults: readonly Fau
       <ul>
         {faults.map(({ pointer, message }, index) => (
           <li key={index}>
-            {pointer !== '' && <code>{pointer}</code>} {message}
+            {pointer.startsWith('/') ? <code>{pointer}</code> : <strong>{pointer}</strong>}{' '}
+            {message}
           </li>
         ))}
       </ul>

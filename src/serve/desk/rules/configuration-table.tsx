@@ -10,14 +10,14 @@ interface Row {
   readonly inForce: string;
 }
 
-const DEFAULT = 'default';
-
 /** What the gateway comes with, by id of the setting. */
 const DEFAULTS = new Map(
   limitsOf({}).all.map(({ id, at, unit }) => [id, `${at} ${unit} (default)`]),
 );
 
-/** A member as words: `15 mm[Hg]`, `off`; absent: the default. */
+const CALCULATED = 'calculated values';
+
+/** A member as words: `15 mm[Hg]`, `switched off`. What is absent is as it comes. */
 function wordsOf(
   configuration: Partial<SiteRules>,
 ): Map<string, { words: string; source: string }> {
@@ -32,18 +32,23 @@ function wordsOf(
   }
   if (derivedValues !== undefined) {
     const words = derivedValues.enabled ? 'calculated' : 'not calculated';
-    all.set('calculated values', { words, source: '' });
+    all.set(CALCULATED, { words, source: '' });
   }
   return all;
+}
+
+function defaultOf(what: string): string {
+  if (what === CALCULATED) return 'not calculated (default)';
+  return DEFAULTS.get(what) ?? 'on (default)';
 }
 
 function rowsOf(configuration: Partial<SiteRules>, inForce: Partial<SiteRules>): Row[] {
   const [here, there] = [wordsOf(configuration), wordsOf(inForce)];
   return [...new Set([...here.keys(), ...there.keys()])].sort().map((what) => ({
     what,
-    here: here.get(what)?.words ?? DEFAULTS.get(what) ?? DEFAULT,
+    here: here.get(what)?.words ?? defaultOf(what),
     source: here.get(what)?.source ?? '',
-    inForce: there.get(what)?.words ?? DEFAULTS.get(what) ?? DEFAULT,
+    inForce: there.get(what)?.words ?? defaultOf(what),
   }));
 }
 

@@ -134,7 +134,7 @@ function Refuse({ edition, caller }: { edition: EditionRecord; caller: SignedIn 
   return (
     <form method="post" action={`${EDITIONS_PATH}/${edition.number}/refuse`}>
       <CsrfField caller={caller} />
-      <h2>Or close it, so that it never comes into force</h2>
+      <h2>Close it, so that it never comes into force</h2>
       <Reason id="refuse-reason" />
       <p>
         <button type="submit">Close this proposal</button>

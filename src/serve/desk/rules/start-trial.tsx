@@ -92,6 +92,21 @@ export async function sendTrialForm(
   );
 }
 
+/** What the form calls the place of a fault; a place elsewhere in the configuration keeps its pointer. */
+function labelOf(pointer: string, { setting }: TrialFields): string {
+  const ofSetting = `/configuration/settings/${setting}`;
+  const labels: Readonly<Record<string, string>> = {
+    '/configuration/name': 'Name of the site',
+    '/days': 'Days',
+    [ofSetting]: 'Number',
+    [`${ofSetting}/at`]: 'New number',
+    [`${ofSetting}/source/document`]: 'Source: document',
+    [`${ofSetting}/source/section`]: 'Source: section',
+    [`${ofSetting}/source/year`]: 'Source: year',
+  };
+  return labels[pointer] ?? pointer;
+}
+
 /** How many days back; null: it is no such number. */
 function daysOf({ days }: TrialFields): number | null {
   const count = /^\d{1,3}$/.test(days.trim()) ? Number(days) : 0;
@@ -117,7 +132,9 @@ export async function startTrial(
     }),
   );
   const ofDays = { pointer: '/days', message: `must be a whole number from 1 to ${MOST_DAYS}` };
-  const faults = [...(read.ok ? [] : read.faults), ...(days === null ? [ofDays] : [])];
+  const faults = [...(read.ok ? [] : read.faults), ...(days === null ? [ofDays] : [])].map(
+    ({ pointer, message }) => ({ pointer: labelOf(pointer, fields), message }),
+  );
   if (!read.ok || days === null) {
     return { status: 400, says: 'Nothing was tried: the change is at fault.', faults };
   }

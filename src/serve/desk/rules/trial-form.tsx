@@ -32,6 +32,7 @@ function Limit({ fields, settings }: TrialFormFacts) {
         <Field
           id="trial-setting"
           label="Which"
+          whole
           {...(chosen !== undefined && {
             hint: `${chosen.words} Now ${chosen.at} ${chosen.unit}, by default ${chosen.default.at}.`,
           })}

@@ -6,12 +6,13 @@ import type { SignedIn } from '../../http/route.js';
 import { CsrfField, Field } from '../../pages/parts/form.js';
 import { Mark } from '../../pages/parts/mark.js';
 import type { MarkTone } from '../../pages/parts/mark.js';
+import { countText, writeNumber } from '../../pages/parts/count-text.js';
 import { Moment } from '../../pages/parts/moment.js';
 import { Notice } from '../../pages/parts/notice.js';
 import { actorText } from '../parts/actor-text.js';
 import { ConfigurationTable } from './configuration-table.js';
 import { EDITIONS_PATH, RuleSides, TRIALS_PATH } from './rule-sides.js';
-import { countText, Report } from './trial-report.js';
+import { Report } from './trial-report.js';
 
 const STATE_WORDS: Readonly<Record<TrialState, string>> = {
   running: 'running',
@@ -38,7 +39,7 @@ function Progress({ trial }: { trial: TrialRecord }) {
   const words =
     setsTotal === null
       ? `${countText(setsJudged, 'set')} judged`
-      : `${countText(setsJudged, 'set')} of ${countText(setsTotal, 'set').replace(/ .*/, '')} judged`;
+      : `${countText(setsJudged, 'set')} of ${writeNumber(setsTotal)} judged`;
   return (
     <p>
       <label for="trial-progress">{words}</label>{' '}

@@ -1,14 +1,8 @@
 /** What came of a trial, in sentences and tables. */
 import type { TrialLine, TrialReport } from '../../../vitals/trial-report.js';
 import { Mark } from '../../pages/parts/mark.js';
+import { countText, writeNumber } from '../../pages/parts/count-text.js';
 import { Table } from '../../pages/parts/table.js';
-
-const number = new Intl.NumberFormat('en-GB');
-
-/** `1 reading`, `1,200 readings`. */
-export function countText(count: number, one: string, many = `${one}s`): string {
-  return `${number.format(count)} ${count === 1 ? one : many}`;
-}
 
 function share(part: number, all: number): string {
   if (all === 0) return '0 %';
@@ -73,7 +67,7 @@ export function Report({ report }: { report: TrialReport }) {
             cell: ({ from }: TrialReport['byDirection'][number]) => <Mark>{from}</Mark>,
           },
           { head: 'To', cell: ({ to }) => <Mark>{to}</Mark> },
-          { head: 'Readings', numeric: true, cell: ({ readings }) => number.format(readings) },
+          { head: 'Readings', numeric: true, cell: ({ readings }) => writeNumber(readings) },
         ]}
         rows={report.byDirection}
         keyOf={({ from, to }) => `${from}-${to}`}
@@ -86,7 +80,7 @@ export function Report({ report }: { report: TrialReport }) {
           { head: 'From', cell: ({ from }) => from },
           { head: 'To', cell: ({ to }) => to },
           { head: 'Ward', cell: ({ ward }) => ward ?? 'none named' },
-          { head: 'Readings', numeric: true, cell: ({ readings }) => number.format(readings) },
+          { head: 'Readings', numeric: true, cell: ({ readings }) => writeNumber(readings) },
           { head: 'Examples', cell: ({ examples }) => <Examples examples={examples} /> },
         ]}
         rows={report.byRule}

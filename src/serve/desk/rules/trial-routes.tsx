@@ -6,6 +6,7 @@ import { HttpError } from '../../http/http-error.js';
 import { FORM_BODY, formOf } from '../../http/read-form.js';
 import { isUuid, pathParameter } from '../../http/route.js';
 import type { Route, SignedIn } from '../../http/route.js';
+import { countText } from '../../pages/parts/count-text.js';
 import { Moment } from '../../pages/parts/moment.js';
 import { Table } from '../../pages/parts/table.js';
 import { sendPage } from '../../pages/send-page.js';
@@ -16,7 +17,6 @@ import { RULES_PATH, RuleSides, TRIAL_ACCESS, TRIALS_PATH } from './rule-sides.j
 import type { RulePagesServices } from './services.js';
 import { configurationInForce, fieldsOf, sendTrialForm, startTrial } from './start-trial.js';
 import { TrialContent, TrialMark } from './trial-page.js';
-import { countText } from './trial-report.js';
 
 const LISTED = 100;
 

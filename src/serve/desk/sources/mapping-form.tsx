@@ -5,6 +5,7 @@ import { ENTERED_UNITS, METHODS, SITES, VITALS } from '../../../vitals/words.js'
 import type { SignedIn } from '../../http/route.js';
 import { CsrfField, Field } from '../../pages/parts/form.js';
 import { signText, wordText } from '../../pages/parts/value-text.js';
+import { mappingText } from './mapping-list.js';
 import { SOURCES_PATH } from './source-sides.js';
 
 /** As they were sent, or as a link to the form has them. */
@@ -113,7 +114,7 @@ export function MappingForm(facts: {
   const { caller, sourceId, fields, mappings } = facts;
   const bases = mappings.map(({ version, mapping }): Option => [
     String(version),
-    `mapping ${version} (${mapping.codes.length} codes, ${mapping.units.length} units)`,
+    `mapping ${version} (${mappingText(mapping)})`,
   ]);
   return (
     <form method="post" action={`${SOURCES_PATH}/${sourceId}/mappings`}>

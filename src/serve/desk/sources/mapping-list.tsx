@@ -1,8 +1,10 @@
 /** The mappings of a source: proposed, tried, in force; and the codes that wait for one. */
 import type { MappingRecord } from '../../../store/source-mappings.js';
+import type { SourceMapping } from '../../../vitals/source-profile.js';
 import type { UnmappedCode } from '../../../store/unread-rows.js';
 import type { SignedIn } from '../../http/route.js';
 import { CsrfField, Field } from '../../pages/parts/form.js';
+import { countText } from '../../pages/parts/count-text.js';
 import { Mark } from '../../pages/parts/mark.js';
 import { Moment } from '../../pages/parts/moment.js';
 import { Table } from '../../pages/parts/table.js';
@@ -10,11 +12,16 @@ import { signText, wordText } from '../../pages/parts/value-text.js';
 import { actorText } from '../parts/actor-text.js';
 import { SOURCES_PATH } from './source-sides.js';
 
+/** `2 codes, 1 unit`. */
+export function mappingText({ codes, units }: MappingRecord['mapping']): string {
+  return `${countText(codes.length, 'code')}, ${countText(units.length, 'unit')}`;
+}
+
 function Lines({ mapping }: MappingRecord) {
   if (mapping.codes.length + mapping.units.length === 0) return <>empty</>;
   return (
     <details>
-      <summary>{`${mapping.codes.length} codes, ${mapping.units.length} units`}</summary>
+      <summary>{mappingText(mapping)}</summary>
       <ul>
         {mapping.codes.map(({ code, system, vital, part, method, site }) => (
           <li key={`${system ?? ''} ${code}`}>
@@ -149,11 +156,15 @@ export function MappingList(facts: ListFacts) {
 /** @param mayRead whether the person may see what was sent */
 export function UnmappedCodes(facts: {
   codes: readonly UnmappedCode[];
+  /** By which messages are read now. */
+  inForce: SourceMapping;
   sourceId: string;
   zone: string;
   mayRead: boolean;
 }) {
-  const { codes, sourceId, zone, mayRead } = facts;
+  const { codes, inForce, sourceId, zone, mayRead } = facts;
+  const isMapped = ({ code, system }: UnmappedCode): boolean =>
+    inForce.codes.some((one) => one.code === code && (one.system ?? system) === system);
   const proposeAddress = ({ code, system, unit }: UnmappedCode): string => {
     const query = new URLSearchParams({ code });
     if (system !== null) query.set('system', system);
@@ -162,7 +173,7 @@ export function UnmappedCodes(facts: {
   };
   return (
     <Table
-      caption="Codes that no mapping knows, the most frequent first"
+      caption="Codes of rows that nobody could read, the most frequent first"
       columns={[
         { head: 'Code', rowHead: true, cell: ({ code }: UnmappedCode) => <code>{code}</code> },
         { head: 'Name as sent', cell: ({ name }) => name ?? '–' },
@@ -178,11 +189,14 @@ export function UnmappedCodes(facts: {
         },
         {
           head: 'Mapping',
-          cell: (code) => (
-            <a href={proposeAddress(code)}>
-              Propose one<span class="unseen"> for {code.code}</span>
-            </a>
-          ),
+          cell: (code) =>
+            isMapped(code) ? (
+              'in force by now: these rows wait to be read again'
+            ) : (
+              <a href={proposeAddress(code)}>
+                Propose one<span class="unseen"> for {code.code}</span>
+              </a>
+            ),
         },
       ]}
       rows={codes}

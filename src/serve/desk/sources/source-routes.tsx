@@ -11,6 +11,7 @@ import type { MappingRecord } from '../../../store/source-mappings.js';
 import { setSourceDisabled } from '../../../store/sources.js';
 import type { SourceRecord } from '../../../store/sources.js';
 import { listUnmappedCodes } from '../../../store/unread-rows.js';
+import { NO_MAPPING } from '../../../vitals/source-profile.js';
 import { VERDICTS } from '../../../vitals/words.js';
 import { idIn, noSuch } from '../../admin/answers.js';
 import { mappingNumberInForce } from '../../admin/mapping-routes.js';
@@ -128,6 +129,8 @@ async function content(
   const mappings = (await listMappings(pool, sourceId)) ?? [];
   const { codes, isPartial } = await listUnmappedCodes(pool);
   const mayRead = hasScope(caller.scopes, 'review.read');
+  const number = mappingNumberInForce(mappings);
+  const inForce = mappings.find(({ version }) => version === number)?.mapping;
   return (
     <>
       <SourceSides here="sources" />
@@ -159,6 +162,7 @@ async function content(
       {isPartial && <Notice kind="note">Counted are the newest 100,000 unread rows only.</Notice>}
       <UnmappedCodes
         {...{ codes: codes.filter((one) => one.sourceKey === sourceKey), sourceId, zone, mayRead }}
+        inForce={inForce ?? NO_MAPPING}
       />
       <Mappings {...{ mappings, sourceId, caller, zone }} />
     </>

@@ -14,8 +14,8 @@ export interface InertText {
 }
 
 /**
- * Text as it stands, if it is UTF-8, with a picture in the place of each control character (Unicode block
- * "Control Pictures"); a line end keeps its line. Anything else as a table of its bytes.
+ * Text as it stands, if it is UTF-8, with a name in the place of each control character; a line end keeps
+ * its line, and a plain line feed says nothing. Anything else as a table of its bytes.
  */
 export function toInertText(bytes: Buffer): InertText {
   const shown = bytes.subarray(0, MOST_SHOWN_BYTES);
@@ -41,21 +41,23 @@ function decode(bytes: Buffer, isCut: boolean): string | null {
 // Directions of writing could make a text read otherwise than it is (Unicode UTS #55, §3).
 const TURNING = /[\u061C\u200E\u200F\u202A-\u202E\u2066-\u2069]/g;
 // eslint-disable-next-line no-control-regex -- control characters are what it is about
-const CONTROL = /[\u0000-\u0009\u000B\u000C\u000E-\u001F\u007F]/g;
+const CONTROL = /[\u0000-\u0008\u000B\u000C\u000E-\u001F\u007F]/g;
+
+/** Names of control characters that messages have (ISO 646); the others by their number. */
+const NAMES: Readonly<Record<number, string>> = { 0: 'NUL', 0x0b: 'VT', 0x1b: 'ESC', 0x1c: 'FS' };
+
+function nameOf(character: string): string {
+  const code = character.charCodeAt(0);
+  return `<${NAMES[code] ?? `U+${code.toString(16).toUpperCase().padStart(4, '0')}`}>`;
+}
 
 /** Text of which every character can be seen; a line end keeps its line. */
 export function picture(text: string): string {
   return text
-    .replace(/\r\n/g, '\u240D\u240A\n')
-    .replace(/\r/g, '\u240D\n')
-    .replace(CONTROL, (character) =>
-      character === '\t' || character === '\u007F'
-        ? character === '\t'
-          ? '\u2409\t'
-          : '\u2421'
-        : String.fromCharCode(0x2400 + character.charCodeAt(0)),
-    )
-    .replace(TURNING, (character) => `<U+${character.charCodeAt(0).toString(16).toUpperCase()}>`);
+    .replace(CONTROL, nameOf)
+    .replace(TURNING, nameOf)
+    .replace(/\r\n/g, '<CR><LF>\n')
+    .replace(/\r/g, '<CR>\n');
 }
 
 /** Sixteen bytes a line: where, in hexadecimal, as ASCII. */

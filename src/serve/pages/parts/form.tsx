@@ -15,13 +15,15 @@ interface FieldFacts {
   readonly hint?: string;
   /** What is wrong with what was put in; the input names it by `aria-describedby={ID-fault}`. */
   readonly fault?: string | undefined;
+  /** Takes the whole width of its row: for what has long words to choose from. */
+  readonly whole?: boolean;
   readonly children: ComponentChildren;
 }
 
 /** An input with its label, a hint, and what is wrong with it. */
-export function Field({ id, label, hint, fault, children }: FieldFacts) {
+export function Field({ id, label, hint, fault, whole, children }: FieldFacts) {
   return (
-    <div class="field">
+    <div class={whole === true ? 'field whole' : 'field'}>
       <label for={id}>{label}</label>
       {children}
       {hint !== undefined && (
