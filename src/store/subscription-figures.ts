@@ -1,5 +1,6 @@
 import type { Pool } from 'pg';
-import type { SubscriptionStatus } from './subscriptions.js';
+import { SUBSCRIPTION_COLUMNS, toSubscription } from './subscriptions.js';
+import type { SubscriptionRecord, SubscriptionRow, SubscriptionStatus } from './subscriptions.js';
 
 /** How subscriptions stand, all together. */
 export interface SubscriptionFigures {
@@ -27,4 +28,17 @@ export async function readSubscriptionFigures(pool: Pool): Promise<SubscriptionF
   if (row === undefined) throw new Error('an aggregate has no row');
   const { now, oldest, ...counts } = row;
   return { counts, oldestWaitingMs: oldest?.getTime() ?? null, nowMs: now.getTime() };
+}
+
+/** Of any owner, with the owner's client id: for the admin. */
+export async function listSubscriptions(
+  pool: Pool,
+  limit: number,
+): Promise<(SubscriptionRecord & { readonly clientId: string })[]> {
+  const { rows } = await pool.query<SubscriptionRow & { client_id: string }>(
+    `select ${SUBSCRIPTION_COLUMNS}, c.client_id from subscriptions s join clients c using (client_key)
+      order by s.subscription_key limit $1`,
+    [limit],
+  );
+  return rows.map((row) => ({ ...toSubscription(row), clientId: row.client_id }));
 }

@@ -1,6 +1,7 @@
 /** Subscriptions as their owners give and see them. Header values leave this file for sending alone. */
 import type { Pool, PoolClient } from 'pg';
 import { insertAudit } from './audit.js';
+import type { Origin } from './audit.js';
 import { lockSubscriptions } from './locks.js';
 import { inTransaction } from './transaction.js';
 
@@ -123,6 +124,13 @@ export interface SubscriptionBounds {
   readonly all: number;
 }
 
+/** Whose it is, and the request that acts on it. */
+export interface OwnedSubscription {
+  readonly clientKey: number;
+  readonly subscriptionId: string;
+  readonly origin?: Origin | undefined;
+}
+
 interface Given {
   readonly request: SubscriptionRequest;
   /** Lines `Name: value`. */
@@ -150,7 +158,7 @@ function changeable({ request, headers }: Given): unknown[] {
 /** Keeps a new subscription; what is committed from now on counts for it. */
 export async function insertSubscription(
   pool: Pool,
-  owner: { readonly clientKey: number; readonly subscriptionId: string },
+  owner: OwnedSubscription,
   given: Given,
   bounds: SubscriptionBounds,
 ): Promise<SubscriptionRecord | 'too-many'> {
@@ -188,15 +196,14 @@ export async function insertSubscription(
 
 async function audit(
   client: PoolClient,
-  owner: { readonly clientKey: number; readonly subscriptionId: string },
+  owner: OwnedSubscription,
   action: string,
   outcome: number,
   detail?: Readonly<Record<string, unknown>>,
 ): Promise<void> {
   const entity = `Subscription/${owner.subscriptionId}`;
-  const { clientKey } = owner;
-  const line = { clientKey, action, outcome, entity };
-  await insertAudit(client, [detail === undefined ? line : { ...line, detail }]);
+  const { clientKey, origin } = owner;
+  await insertAudit(client, [{ clientKey, origin, action, outcome, entity, detail }]);
 }
 
 /** The subscriptions of that client, oldest first; with an id, that one alone. */
@@ -231,7 +238,7 @@ export interface SubscriptionChange {
  */
 export async function changeSubscription(
   pool: Pool,
-  owner: { readonly clientKey: number; readonly subscriptionId: string },
+  owner: OwnedSubscription,
   nowMs: number,
   change: (kept: KeptSubscription) => SubscriptionChange,
 ): Promise<SubscriptionRecord | null> {
@@ -262,10 +269,7 @@ export async function changeSubscription(
 }
 
 /** Forgets it, with its events. False: the client has none of that id. */
-export async function deleteSubscription(
-  pool: Pool,
-  owner: { readonly clientKey: number; readonly subscriptionId: string },
-): Promise<boolean> {
+export async function deleteSubscription(pool: Pool, owner: OwnedSubscription): Promise<boolean> {
   return inTransaction(pool, async (client) => {
     const { rowCount } = await client.query(
       'delete from subscriptions where client_key = $1 and subscription_id = $2',
@@ -275,17 +279,4 @@ export async function deleteSubscription(
     await audit(client, owner, 'subscription-delete', 204);
     return true;
   });
-}
-
-/** Of any owner, with the owner's client id: for the admin. */
-export async function listSubscriptions(
-  pool: Pool,
-  limit: number,
-): Promise<(SubscriptionRecord & { readonly clientId: string })[]> {
-  const { rows } = await pool.query<SubscriptionRow & { client_id: string }>(
-    `select ${SUBSCRIPTION_COLUMNS}, c.client_id from subscriptions s join clients c using (client_key)
-      order by s.subscription_key limit $1`,
-    [limit],
-  );
-  return rows.map((row) => ({ ...toSubscription(row), clientId: row.client_id }));
 }

@@ -320,6 +320,16 @@ describe('a Subscription', () => {
     expect((await owner.put(id, { ...read, status: 'off' })).body.status).toBe('off');
     expect((await owner.ask(`/${id}`, { method: 'DELETE' })).status).toBe(204);
     expect((await owner.ask(`/${id}`)).status).toBe(404);
+    const { rows } = await gateway.database.pool.query<{ action: string }>(
+      'select action from audit where entity = $1 and address is not null and request_id is not null',
+      [`Subscription/${id}`],
+    );
+    const acts = new Set(rows.map(({ action }) => action).filter((one) => one.startsWith('sub')));
+    expect([...acts].sort()).toEqual([
+      'subscription-add',
+      'subscription-change',
+      'subscription-delete',
+    ]);
   });
 
   it('is found by url, status, criteria and id, and by nothing else', async () => {

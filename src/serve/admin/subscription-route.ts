@@ -2,7 +2,7 @@
 import type { Request, Response } from 'express';
 import { listDeadLetters } from '../../store/subscription-events.js';
 import type { DeadLetter } from '../../store/subscription-events.js';
-import { listSubscriptions } from '../../store/subscriptions.js';
+import { listSubscriptions } from '../../store/subscription-figures.js';
 import type { SubscriptionRecord } from '../../store/subscriptions.js';
 import type { Pool } from '../../store/pool.js';
 import { jsonResponse, sendJson } from '../http/responses.js';

@@ -95,8 +95,8 @@ export async function createSubscription(
     const text = 'A new Subscription is requested; the gateway makes it active.';
     throw refusal(422, 'business-rule', text, 'Subscription.status');
   }
-  const { clientKey } = caller;
-  const owner = { clientKey, subscriptionId: randomUUID() };
+  const { clientKey, origin } = caller;
+  const owner = { clientKey, origin, subscriptionId: randomUUID() };
   const { request, headers } = sent;
   const given = { request, headers, nowMs: services.clock() };
   const kept = await insertSubscription(services.pool, owner, given, BOUNDS);
@@ -176,7 +176,7 @@ export async function updateSubscription(
     const { request, headers } = sent;
     return { request, headers, status: nextStatus(kept, sent, context.nowMs) };
   };
-  const owner = { clientKey, subscriptionId };
+  const owner = { clientKey, subscriptionId, origin: caller.origin };
   const changed = await changeSubscription(services.pool, owner, context.nowMs, change);
   if (changed === null) throw noSubscription();
   services.onChanged();
@@ -186,10 +186,10 @@ export async function updateSubscription(
 export async function removeSubscription(
   services: SubscriptionServices,
   req: Request,
-  { clientKey }: Caller,
+  { clientKey, origin }: Caller,
 ): Promise<FhirAnswer> {
   const subscriptionId = pathParameter(req, 'id');
-  const owner = { clientKey, subscriptionId };
+  const owner = { clientKey, subscriptionId, origin };
   if (!isId(subscriptionId) || !(await deleteSubscription(services.pool, owner))) {
     throw noSubscription();
   }
