@@ -38,6 +38,7 @@ describe('agreement', () => {
     const one = await read(analyst, '/desk/agreement?device=urn:example:device%7CBP-7');
     expect(one).toContain('id="drift-chart-title"');
     expect(one).toContain('The difference has risen');
+    expect(one).toMatch(/Day by day.*?\d{4}-\d\d-\d\d.*?signal/s);
     const pulse = await read(analyst, '/desk/agreement?sign=pulse&by=ward');
     expect(pulse).toContain('oximeter less fingers');
     expect(pulse).toMatch(/fernbank<\/a>/);
@@ -102,6 +103,7 @@ describe('entry habits', () => {
     const [, delays = ''] = page.split('<h2>Delay</h2>');
     expect(delays).toMatch(/N-417<\/a>.*?100 %/s);
     expect(page).toContain('id="digits-chart-title"');
+    expect(page).toContain('As drawn: each digit of the scale is expected in 20 %');
   });
 
   it('knows wards too, and pseudonyms', async () => {

@@ -14,6 +14,7 @@ import type { AgreementQuery, Grouping } from './agreement-query.js';
 import { WINDOW_MINUTES } from './agreement-report.js';
 import type { AgreementReport } from './agreement-report.js';
 import { BandsTable, FiguresTable, GroupsTable } from './agreement-tables.js';
+import { DriftTable } from './drift-table.js';
 import { SIGN_WORDS, countWords, driftWords, summarise } from './agreement-words.js';
 import type { SignWords } from './agreement-words.js';
 
@@ -177,6 +178,7 @@ function DriftPart({ report, driftChart, zone }: AgreementPageFacts) {
             caption="Line: exponentially weighted average (weight 0.2, limits of 3 standard deviations). Grey dots: single pairs. Triangles: beyond the limits."
           />
           <p>{describeDrift(drift, words)}</p>
+          <DriftTable drift={drift} zone={zone} unit={words.unit} />
         </>
       )}
     </section>

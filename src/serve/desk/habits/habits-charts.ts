@@ -10,16 +10,17 @@ const MOST_RATE = 36;
 
 /** How often each last digit was written, and the line at which all would stand. */
 export function drawDigits(
-  { counts, counted, expectedShare, df }: LastDigits,
+  { counts, counted, offScale, expectedShare, df }: LastDigits,
   title: string,
 ): Promise<string> {
-  const digits = counts.map((count, digit) => ({ digit: String(digit), share: count / counted }));
+  const all = counted + offScale;
+  const digits = counts.map((count, digit) => ({ digit: String(digit), share: count / all }));
   const told = digits.map(({ digit, share }) => `${digit}: ${writeShare(share)}`).join(', ');
   return renderChart(
     {
       id: 'digits-chart',
       title: `Last digits: ${title}`,
-      description: `Of ${counted} numbers ended in ${told}. Expected: ${writeShare(expectedShare)} each of ${df + 1} digits.`,
+      description: `Of ${all} numbers ended in ${told}. Expected: ${writeShare(expectedShare)} each of ${df + 1} digits.`,
     },
     (plot) => ({
       ...SIZE,

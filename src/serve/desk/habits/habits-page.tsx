@@ -5,6 +5,7 @@ import { Notice } from '../../pages/parts/notice.js';
 import { ChartFigure } from '../figures/chart-figure.js';
 import { FiguresForm, Select, orAll } from '../figures/figures-form.js';
 import { maySeePeople } from '../figures/name-people.js';
+import { DrawnBreaths, DrawnDigits } from './drawn-tables.js';
 import { habitsAddress } from './habits-query.js';
 import type { HabitsReport } from './habits-report.js';
 import { BreathsTable, DelaysTable, DigitsTable, RepeatsTable } from './habits-tables.js';
@@ -133,10 +134,13 @@ export function HabitsPage(facts: HabitsPageFacts) {
       <section>
         <h2>Last digits</h2>
         {digitsChart !== null && (
-          <ChartFigure
-            svg={digitsChart}
-            caption="All pressures by stethoscope. Dashed: where every digit of the scale would stand."
-          />
+          <div class="chart-and-table">
+            <ChartFigure
+              svg={digitsChart}
+              caption="All pressures by stethoscope. Dashed: where every digit of the scale would stand."
+            />
+            <DrawnDigits digits={overall.digits.stethoscope} />
+          </div>
         )}
         {INSTRUMENTS.map((instrument) => (
           <DigitsTable key={instrument} {...tables} instrument={instrument} />
@@ -145,10 +149,13 @@ export function HabitsPage(facts: HabitsPageFacts) {
       <section>
         <h2>Respiratory rates</h2>
         {breathsChart !== null && (
-          <ChartFigure
-            svg={breathsChart}
-            caption="All counted respiratory rates. Those below 6 and above 36 stand at the ends."
-          />
+          <div class="chart-and-table">
+            <ChartFigure
+              svg={breathsChart}
+              caption="All counted respiratory rates. Those below 6 and above 36 stand at the ends."
+            />
+            <DrawnBreaths rates={overall.rates} />
+          </div>
         )}
         <BreathsTable {...tables} />
       </section>
