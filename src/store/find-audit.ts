@@ -113,18 +113,27 @@ export async function findAudit(
   { conditions, descending, afterId, limit }: AuditPage,
 ): Promise<KeptAudit[]> {
   const values = new SqlValues();
-  const demands = ['true', ...conditions.map((one) => conditionSql(one, values))];
+  const patients = conditions.find((one) => one.on === 'patient');
+  const others = conditions.filter((one) => one !== patients);
+  const demands = ['true', ...others.map((one) => conditionSql(one, values))];
   if (afterId !== null) {
     demands.push(`a.audit_id ${descending ? '<' : '>'} ${values.bind(afterId, 'uuid')}`);
   }
   const order = `a.audit_id ${descending ? 'desc' : 'asc'}`;
+  const first = `order by ${order} limit ${values.bind(limit)}`;
+  const page = `select a.* from audit a where ${demands.join(' and ')}`;
+  // Patient by patient: else a page could be looked for from the newest entry down, through years.
+  const found =
+    patients === undefined
+      ? page
+      : `select a.* from (${familySql(patients.ids, values)}) f cross join lateral (
+           ${page} and a.patient_key = f.patient_key ${first}) a`;
   const { rows } = await boundSearch(
     pool.query<AuditRow>(
       `select a.audit_id, a.at, a.action, a.outcome, a.entity, p.patient_id, a.request_id, a.address,
               a.detail, c.client_id, c.name as client_name, w.system as person_system,
               w.value as person_value, x.writer_id, s.source_id, s.name as source
-         from (select a.* from audit a where ${demands.join(' and ')}
-                order by ${order} limit ${values.bind(limit)}) a
+         from (${found} ${first}) a
          left join patients p on p.patient_key = a.patient_key
          left join clients c on c.client_key = a.client_key
          left join people w on w.person_key = a.person_key
@@ -207,13 +216,16 @@ function rangeSql({ fromMs, toMs }: TimeRange, values: SqlValues): string {
   return ends.length === 0 ? 'true' : `(${ends.join(' and ')})`;
 }
 
-/** Also what was about a registration that was merged into the patient since. */
+/** The patients, and the registrations that were merged into them since. */
+function familySql(ids: readonly string[], values: SqlValues): string {
+  return `select p.patient_key from patients p where p.patient_id = any(${values.bind(ids, 'uuid[]')})
+    union
+    select q.patient_key from patients p join patients q on q.merged_into = p.patient_key
+     where p.patient_id = any(${values.bind(ids, 'uuid[]')})`;
+}
+
 function patientSql(ids: readonly string[], values: SqlValues): string {
-  const list = values.bind(ids, 'uuid[]');
-  return `(a.patient_key is not null and a.patient_key = any(array(
-    select q.patient_key from patients p
-      join patients q on q.patient_key = p.patient_key or q.merged_into = p.patient_key
-     where p.patient_id = any(${list}))))`;
+  return `(a.patient_key is not null and a.patient_key = any(array(${familySql(ids, values)})))`;
 }
 
 function agentSql(

@@ -1,6 +1,7 @@
 import type { Pool } from 'pg';
 import { listObservationEvents } from '../../src/store/observation-history.js';
 import type { ObservationCondition } from '../../src/store/observation-conditions.js';
+import { findReadingOrigins } from '../../src/store/reading-origins.js';
 import {
   countHeldReadings,
   findObservations,
@@ -207,4 +208,13 @@ describe('searches go by an index', () => {
     expect(await heldPlan([])).toContain('readings_held');
     expect(await heldPlan([patient])).not.toMatch(SEQ_SCAN);
   });
+});
+
+it('finds how versions came to be by the ids of their readings', async () => {
+  const targets = [{ type: 'Observation' as const, id: ID, version: null }];
+  const page = { conditions: [{ on: 'target' as const, targets }], descending: false, after: null };
+  const plan = await planOf((pool) =>
+    findReadingOrigins(pool, { ...page, limit: 50, visible: [] }),
+  );
+  expect(plan).not.toMatch(SEQ_SCAN);
 });

@@ -32,6 +32,8 @@ function entityCondition(values: readonly string[], context: SearchContext): Aud
     .filter((one) => one.startsWith('Patient/'))
     .map((one) => one.slice('Patient/'.length))
     .filter(isId);
+  const isOfPatients = entities.every((one) => one.startsWith('Patient/'));
+  if (isOfPatients) return { on: 'patient', ids: patientIds };
   return { on: 'entity', entities, patientIds };
 }
 
