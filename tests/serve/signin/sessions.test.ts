@@ -118,7 +118,7 @@ describe('a session', () => {
     const before = await auditRows(pool, `entity = 'POST /signin'`, [], 0);
     await sendForm(`${gateway.url}/signin`, { login: 'rafe', password: 'wrong' });
     const after = await auditRows(pool, `entity = 'POST /signin'`, [], before.length + 1);
-    expect(after.at(-1)).toMatchObject({ action: 'refused', outcome: 401 });
+    expect(after.at(-1)).toMatchObject({ action: 'signed-in-refused', outcome: 401 });
     expect(JSON.stringify(after)).not.toMatch(/rafe|wrong/);
   });
 });
