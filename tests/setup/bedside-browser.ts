@@ -31,7 +31,7 @@ function doorScript(): string {
 
 /** What the page of the door has beside a page's own things; for the type of what `evaluate` runs. */
 export type InPage = typeof globalThis & {
-  bedside: { openDoor: () => Promise<Door> };
+  bedside: { openDoor: () => Door };
   door: Door;
   counted: number;
 };
@@ -47,10 +47,10 @@ export async function serveDoor(context: BrowserContext): Promise<void> {
 export async function openDoorIn(page: Page, gateway: TestGateway): Promise<void> {
   await page.goto(`${gateway.url}${HARNESS}`);
   await page.addScriptTag({ content: doorScript() });
-  await page.evaluate(async () => {
+  await page.evaluate(() => {
     const inPage = globalThis as InPage;
     inPage.counted = -1;
-    inPage.door = await inPage.bedside.openDoor();
+    inPage.door = inPage.bedside.openDoor();
     inPage.door.onWaiting((count) => {
       inPage.counted = count;
     });

@@ -7,9 +7,9 @@ import { openSession } from './session/open-session.js';
 
 const place = document.getElementById('bedside');
 
-async function openPage(into: HTMLElement): Promise<void> {
+function openPage(into: HTMLElement): void {
   const session = openSession({
-    door: await openDoor(),
+    door: openDoor(),
     timeNow: () => localTime(new Date()),
     monotonicMs: () => performance.now(),
     newId: () => crypto.randomUUID(),
@@ -27,4 +27,4 @@ async function openPage(into: HTMLElement): Promise<void> {
   render(<App session={session} />, into);
 }
 
-if (place !== null) void openPage(place);
+if (place !== null) openPage(place);

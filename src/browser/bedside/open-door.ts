@@ -37,6 +37,8 @@ class OpenDoor {
   readonly kept: KeptValues;
   readonly #gatewayCheck = new Patience(CHECK_PATIENCE);
   #site: Promise<Site> | null = null;
+  /** The first look at the page waits for nothing that is kept; who is shown what does. */
+  #idleKnown: Promise<void> = Promise.resolve();
   /** Since the page was idle the gateway has not said who is here: nothing of a patient is shown. */
   #locked = false;
 
@@ -59,7 +61,7 @@ class OpenDoor {
     });
   }
 
-  async start(): Promise<void> {
+  start(): void {
     this.clock.start();
     addEventListener('online', () => {
       this.#gatewayCheck.renew();
@@ -67,14 +69,17 @@ class OpenDoor {
     this.idle.listen(() => {
       this.#locked = true;
     });
-    const { idleMinutes } = await keptSite(this.kept);
-    this.idle.start(idleMinutes * MINUTE_MS);
+    this.idle.start();
+    this.#idleKnown = keptSite(this.kept).then(({ idleMinutes }) => {
+      this.idle.setLimit(idleMinutes * MINUTE_MS);
+    });
     this.outbox.start();
     void DeviceDatabase.askToPersist();
   }
 
   async signedIn(): Promise<SignedInPerson | null> {
     const who = await this.session.who();
+    await this.#idleKnown;
     if (who.kind === 'nobody') return null;
     if (who.saidBy === 'gateway') {
       if (who.justSignedIn) this.idle.end();
@@ -150,9 +155,9 @@ function outboxOf(open: OpenDoor): Door['outbox'] {
 }
 
 /** One door a page. It begins at once to send what waits from before. */
-export async function openDoor(): Promise<Door> {
+export function openDoor(): Door {
   const open = new OpenDoor();
-  await open.start();
+  open.start();
   const { session } = open;
   return {
     signInAddress: SIGN_IN_ADDRESS,

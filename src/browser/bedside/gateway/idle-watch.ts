@@ -22,8 +22,8 @@ export class IdleWatch {
     return this.#idle;
   }
 
-  start(limitMs: number): void {
-    this.#limitMs = limitMs;
+  /** Begins to watch; nothing is idle before the limit is known. */
+  start(): void {
     for (const type of TOUCHES) {
       addEventListener(
         type,
@@ -39,11 +39,11 @@ export class IdleWatch {
     document.addEventListener('visibilitychange', () => {
       this.#look();
     });
-    this.#look();
   }
 
   setLimit(limitMs: number): void {
     this.#limitMs = limitMs;
+    this.#look();
   }
 
   /** The person has said by hand that it is still the same. */
