@@ -209,6 +209,13 @@ describe('events of the list', () => {
     expect(await readUntil(answer, /event: held/)).toContain('event: held');
   });
 
+  it('end with the session', async () => {
+    const visitor = await visitAs(ward.gateway, ward.passwords, 'rafe');
+    const answer = await follow(visitor, String(Date.now() + 60_000));
+    await visitor.post('/signin/out');
+    expect(await readUntil(answer, /event: session-ended/)).toContain('event: session-ended');
+  });
+
   it('are for those who may see the list', async () => {
     const hazel = await visitAs(ward.gateway, ward.passwords, 'hazel');
     expect((await follow(hazel, '0')).status).toBe(403);

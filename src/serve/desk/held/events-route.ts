@@ -4,8 +4,8 @@ import { HttpError } from '../../http/http-error.js';
 import type { ParameterSpec, Route, SignedIn } from '../../http/route.js';
 import type { HeldChange, HeldFeed } from './feed.js';
 
-/** Often enough that no proxy takes the connection for dead, and a session's end is soon known. */
-const BEAT_MS = 15_000;
+/** Often enough that no proxy takes the connection for dead, and a session's end is known within seconds. */
+const BEAT_MS = 5_000;
 /** A reader that takes nothing is let go: it comes again by itself. */
 const MOST_UNSENT_BYTES = 64 * 1024;
 /** How long a browser waits before it comes again. */

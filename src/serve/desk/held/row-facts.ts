@@ -1,11 +1,12 @@
 /** What a list of readings says of each: made of what the review knows. */
 import type { RegisteredName, ReviewReading } from '../../../store/review-readings.js';
+import { picture } from '../submissions/inert-text.js';
 import type { Finding } from '../../../vitals/shapes.js';
 
 export function personName(name: RegisteredName | null | undefined): string {
   if (name === null || name === undefined) return '';
   const parts = [...(name.given ?? []), name.family ?? ''].join(' ').trim();
-  return name.text ?? parts;
+  return picture(name.text ?? parts);
 }
 
 /** The findings that hold (or reject) a reading: the grounds of its verdict. */

@@ -7,6 +7,7 @@ import { signText, wordText } from '../../pages/parts/value-text.js';
 import { interpretationText, readingValue } from '../../pages/parts/words.js';
 import { DecideForm } from '../decide/decide-form.js';
 import { personName } from '../held/row-facts.js';
+import { picture } from '../submissions/inert-text.js';
 import { measuredBy } from './draw-history.js';
 import { FindingsView } from './findings-view.js';
 import { HistoryView } from './history-view.js';
@@ -63,7 +64,7 @@ function Facts({ facts, zone }: Pick<PageFacts, 'facts' | 'zone'>) {
     ],
     ['Taken', <Moment atMs={takenAt.epochMs} zone={zone} seconds />],
     ['Measured by', measuredBy(version)],
-    ['Is', interpretationText(version) || 'not told: the age is not known'],
+    ['Is', interpretationText(version) || 'not told'],
     ['Where', location ?? '–'],
     ['From', source],
     [
@@ -73,7 +74,7 @@ function Facts({ facts, zone }: Pick<PageFacts, 'facts' | 'zone'>) {
         : `${recorder.value}${recorderAsserted ? ', as the sender says' : ''}`,
     ],
     ['Device', device?.value ?? '–'],
-    ...(version.note === null ? [] : ([['Note', version.note]] as const)),
+    ...(version.note === null ? [] : ([['Note', picture(version.note)]] as const)),
   ];
   return (
     <dl class="told">

@@ -63,7 +63,7 @@ function madeOf(field: string, version: ReadingVersion, zone: string): string {
     case 'device':
       return device?.value ?? '–';
     case 'note':
-      return note ?? '–';
+      return note === null ? '–' : picture(note);
     case 'method':
     case 'site':
     case 'side':
