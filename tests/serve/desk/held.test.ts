@@ -209,6 +209,14 @@ describe('events of the list', () => {
     expect(await readUntil(answer, /event: held/)).toContain('event: held');
   });
 
+  it.each(['1e300', '-1e300', 'now'])('come whatever a page says it knows (%s)', async (since) => {
+    // Alone: it is by what this one says that the first look counts.
+    const answer = await follow(ines, since);
+    const rest = await follow(rafe, '1');
+    expect(await readUntil(rest, /event: held/)).toContain('event: held');
+    await answer.body?.cancel();
+  });
+
   it('end with the session', async () => {
     const visitor = await visitAs(ward.gateway, ward.passwords, 'rafe');
     const answer = await follow(visitor, String(Date.now() + 60_000));

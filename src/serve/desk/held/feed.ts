@@ -88,7 +88,8 @@ export class HeldFeed {
 
   /** From when on a first look counts what is new: since the oldest page was made, if that is not long ago. */
   #knownByAll(stampMs: number): number {
-    const since = Math.min(...[...this.#listeners].map(({ sinceMs }) => sinceMs));
+    // Not later than now, whatever a page says, and whether or not anybody still listens.
+    const since = Math.min(stampMs, ...[...this.#listeners].map(({ sinceMs }) => sinceMs));
     return stampMs - since < FIRST_LOOK_BACK_MS ? since : stampMs;
   }
 
