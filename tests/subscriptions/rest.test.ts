@@ -362,6 +362,13 @@ describe('a Subscription', () => {
       headers: { 'content-type': 'application/fhir+json' },
     });
     expect(posted.body.total).toBe(1);
+    // FHIR R4 §3.1.1 (search): the self link says what the search was as the server understood it.
+    const selves = [posted, await other.ask<Bundle>(`/${id}/$status`)].map(({ body }) => body.link);
+    expect(selves).toEqual(
+      [`$status?id=${second}`, `${id}/$status`].map((path) => [
+        { relation: 'self', url: `${other.baseUrl}/Subscription/${path}` },
+      ]),
+    );
     expect((await other.ask(`/${id}/$events?eventsSinceNumber=one`)).status).toBe(400);
     expect((await other.ask(`/${id}/$events?since=1`)).status).toBe(400);
   });

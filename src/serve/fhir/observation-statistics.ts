@@ -13,7 +13,7 @@ import type { Pair } from './query-parameters.js';
 import { MAX_SOURCES, readStatisticsRequest } from './read-statistics-request.js';
 import type { StatisticsRequest } from './read-statistics-request.js';
 import { refusal } from './refuse.js';
-import { NO_LONGER } from './render-codings.js';
+import { NO_LONGER, VITAL_SIGNS_CATEGORY } from './render-codings.js';
 import { renderShown } from './render-derived.js';
 import { isInError } from './render-value.js';
 import { momentOf } from './search.js';
@@ -138,6 +138,8 @@ function renderStatistics(
   return {
     resourceType: 'Observation',
     status: 'final',
+    // R4 §10.1.19: what has the code of a vital sign meets its profile, which asks for the category.
+    category: [VITAL_SIGNS_CATEGORY],
     code: { coding: [coding], text: display },
     subject: { reference: `Patient/${patientId}`, type: 'Patient' },
     effectivePeriod: { start: new Date(fromMs).toISOString(), end: new Date(toMs).toISOString() },

@@ -9,7 +9,8 @@ export const WHOLE: Shape = { summary: null };
 const SUBSETTED = {
   system: 'http://terminology.hl7.org/CodeSystem/v3-ObservationValue',
   code: 'SUBSETTED',
-  display: 'Resource encoded in summary mode',
+  // As the code system has it (R4 4.0.1), not as an example of R4 words it.
+  display: 'subsetted',
 };
 
 /** What is in every resource that is shown at all. */

@@ -200,7 +200,7 @@ describe('resources in part', () => {
     return observation;
   };
 
-  // FHIR R4 §3.1.1.5.8 and .9; v3-ObservationValue SUBSETTED.
+  // FHIR R4 §3.1.1.5.8 and .9; the display of CodeSystem v3-ObservationValue 4.0.1.
   it('keep what is mandatory, and are tagged', async () => {
     const keys = async (query: string): Promise<string[]> => Object.keys(await show(query)).sort();
     const always = ['resourceType', 'id', 'meta', 'status', 'code'];
@@ -217,7 +217,10 @@ describe('resources in part', () => {
     expect(await keys('_summary=data')).not.toContain('text');
     for (const query of ['_elements=note', '_summary=true', '_summary=text', '_summary=data']) {
       const observation = await show(query);
-      expect(observation.meta?.tag).toContainEqual(expect.objectContaining({ code: 'SUBSETTED' }));
+      expect(observation.meta?.tag).toContainEqual({
+        system: 'http://terminology.hl7.org/CodeSystem/v3-ObservationValue',
+        ...{ code: 'SUBSETTED', display: 'subsetted' },
+      });
       // The profiles of vital signs bind the whole, the schema each part of it.
       expect(schemaFaults('Observation', observation)).toEqual([]);
       expect(observation.meta?.profile === undefined).toBe(query !== '_summary=data');

@@ -7,6 +7,7 @@ import { readExportPairs } from '../../exports/read-parameters.js';
 import type { Caller } from '../../http/route.js';
 import { bundleText, matchEntry } from '../bundle.js';
 import type { FhirAnswer } from '../fhir-handler.js';
+import { pageLinks } from '../paging.js';
 import type { Pair } from '../query-parameters.js';
 import { printableName } from '../query-parameters.js';
 import { badValue, refusal } from '../refuse.js';
@@ -47,6 +48,8 @@ function valuesOf(pairs: readonly Pair[], wanted: string): string[] {
 async function statusBundle(
   services: SubscriptionServices,
   found: readonly SubscriptionRecord[],
+  path: string,
+  pairs: readonly Pair[],
 ): Promise<FhirAnswer> {
   const { baseUrl, readers, clock } = services;
   const keys = found.map(({ subscriptionKey }) => subscriptionKey);
@@ -65,7 +68,9 @@ async function statusBundle(
     );
     return matchEntry(`urn:uuid:${status.id}`, status);
   });
-  return { status: 200, text: bundleText({ type: 'searchset', total: entries.length, entries }) };
+  const links = pageLinks(`${baseUrl}/Subscription/${path}`, pairs, null, null);
+  const text = bundleText({ type: 'searchset', total: entries.length, links, entries });
+  return { status: 200, text };
 }
 
 /** `$status` of one subscription: its parameters are passed over there, as the guide says. */
@@ -75,7 +80,8 @@ export async function statusOfOne(
   caller: Caller,
 ): Promise<FhirAnswer> {
   readOperation(services, req, ['id', 'status']);
-  return statusBundle(services, [await findOwn(services, req, caller)]);
+  const found = await findOwn(services, req, caller);
+  return statusBundle(services, [found], `${found.subscriptionId}/$status`, []);
 }
 
 /** `$status` of all of one's own, or of those named by id and status. */
@@ -96,6 +102,8 @@ export async function statusOfMany(
         (ids.length === 0 || ids.includes(one.subscriptionId)) &&
         (statuses.length === 0 || statuses.includes(statusAt(one, nowMs))),
     ),
+    '$status',
+    pairs,
   );
 }
 
