@@ -1,12 +1,12 @@
 /** Starts the gateway and stops it in reverse order. Whatever keeps it from starting is told in one sentence. */
 import { pino } from 'pino';
 import type { Logger } from 'pino';
-import { readConfig } from './config.js';
-import type { Config } from './config.js';
+import { readConfig } from './config/config.js';
+import type { Config } from './config/config.js';
 import { prepareDemoPeople } from './demo/demo-people.js';
 import { prepareDemo } from './demo/prepare-demo.js';
 import { StartError } from './errors.js';
-import { createGateway } from './gateway.js';
+import { createGateway } from './compose/gateway.js';
 import { describeError } from './serve/http/describe-error.js';
 import { startEmbeddedServer } from './store/embedded/server.js';
 import { migrate, requireMigrated } from './store/migrate.js';

@@ -4,8 +4,13 @@ import { checkDecision, checkOwnDecision, checkSet } from './contract/compile.js
 import type { DecisionCheck } from './contract/compile.js';
 import { Committer } from './committing.js';
 import type { CommitterOptions } from './committing.js';
-import { Deliveries } from './deliveries.js';
-import type { DeliveredBytes, Deliverer, DeliveryOutcome, KeptOutcome } from './deliveries.js';
+import { Deliveries } from './deliveries/deliveries.js';
+import type {
+  DeliveredBytes,
+  Deliverer,
+  DeliveryOutcome,
+  KeptOutcome,
+} from './deliveries/deliveries.js';
 import { makeEnvelope } from './envelope.js';
 import { readJson } from './intake/set-json/read-json.js';
 import { normaliseSet } from './normalise/normalise-set.js';

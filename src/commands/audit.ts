@@ -1,8 +1,8 @@
 import { once } from 'node:events';
 import { createInterface } from 'node:readline';
 import { parseArgs } from 'node:util';
-import { readConfig } from '../config.js';
-import { describeReport } from '../describe-audit.js';
+import { readConfig } from '../config/config.js';
+import { describeReport } from '../compose/describe-audit.js';
 import { StartError } from '../errors.js';
 import { AuditFault } from '../store/audit-fault.js';
 import { digestOf } from '../store/audit-hashes.js';

@@ -1,6 +1,6 @@
 import { readFileSync } from 'node:fs';
 import { parseArgs } from 'node:util';
-import { readConfig } from '../config.js';
+import { readConfig } from '../config/config.js';
 import { ExternalIdTaken, StartError } from '../errors.js';
 import { ExternalId } from '../serve/auth/client-forms.js';
 import { ClientKeysForm, toClientKeys } from '../serve/auth/client-keys-form.js';

@@ -1,6 +1,6 @@
 import { randomUUID } from 'node:crypto';
 import type { Bundle, Observation, OperationOutcome, Patient } from 'fhir/r4.js';
-import { readConfig } from '../config.js';
+import { readConfig } from '../config/config.js';
 import { askJson, signIn } from '../demo/ask-gateway.js';
 import { credentialsFileIn, readCredentials } from '../demo/demo-clients.js';
 import type { DemoCredentials, DemoRole } from '../demo/demo-clients.js';

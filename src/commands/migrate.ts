@@ -1,4 +1,4 @@
-import { readConfig } from '../config.js';
+import { readConfig } from '../config/config.js';
 import { ConfigError, StartError } from '../errors.js';
 import { migrate } from '../store/migrate.js';
 

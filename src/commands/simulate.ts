@@ -2,7 +2,7 @@
 import { readFile } from 'node:fs/promises';
 import type { SecureContextOptions } from 'node:tls';
 import { z } from 'zod';
-import { readConfig } from '../config.js';
+import { readConfig } from '../config/config.js';
 import { credentialsFileIn } from '../demo/demo-clients.js';
 import { StartError } from '../errors.js';
 import { isLoopback } from '../intake/hl7v2/peer.js';

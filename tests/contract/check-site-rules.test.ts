@@ -1,7 +1,7 @@
 /** A site's configuration: every fault of its form and of its sense, in words that a person can act on. */
 import { checkSiteRules } from '../../src/contract/compile.js';
 import { PUBLISHED_SCHEMAS } from '../../src/contract/schemas.js';
-import { readSiteRules } from '../../src/read-site-rules.js';
+import { readSiteRules } from '../../src/site-rules/read-site-rules.js';
 import { SANE_RANGES } from '../../src/vitals/setting.js';
 
 const source = { document: 'Larkfield ward policy', section: '3.2', year: 2026, note: 'Agreed.' };

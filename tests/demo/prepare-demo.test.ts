@@ -2,10 +2,10 @@ import { mkdtemp, readFile, rm, stat, unlink, writeFile } from 'node:fs/promises
 import { tmpdir } from 'node:os';
 import { join } from 'node:path';
 import { pino } from 'pino';
-import { readConfig } from '../../src/config.js';
+import { readConfig } from '../../src/config/config.js';
 import { prepareDemo } from '../../src/demo/prepare-demo.js';
-import { createGateway } from '../../src/gateway.js';
-import type { Gateway } from '../../src/gateway.js';
+import { createGateway } from '../../src/compose/gateway.js';
+import type { Gateway } from '../../src/compose/gateway.js';
 import { findClient, hashSecret } from '../../src/store/clients.js';
 import { openTestDatabase } from '../setup/database.js';
 import type { TestDatabase } from '../setup/database.js';

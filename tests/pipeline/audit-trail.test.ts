@@ -1,8 +1,8 @@
 /** The audit trail of running gateways: complete, and in nobody's way. */
 import { pino } from 'pino';
-import { readConfig } from '../../src/config.js';
-import { createGateway } from '../../src/gateway.js';
-import type { Gateway } from '../../src/gateway.js';
+import { readConfig } from '../../src/config/config.js';
+import { createGateway } from '../../src/compose/gateway.js';
+import type { Gateway } from '../../src/compose/gateway.js';
 import { AuditTrail } from '../../src/store/audit-trail.js';
 import { Names } from '../../src/store/names.js';
 import { openPool } from '../../src/store/pool.js';

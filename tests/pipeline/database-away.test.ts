@@ -1,9 +1,9 @@
 import { connect, createServer } from 'node:net';
 import type { AddressInfo, Server, Socket } from 'node:net';
 import { pino } from 'pino';
-import { readConfig } from '../../src/config.js';
-import { createGateway } from '../../src/gateway.js';
-import type { Gateway } from '../../src/gateway.js';
+import { readConfig } from '../../src/config/config.js';
+import { createGateway } from '../../src/compose/gateway.js';
+import type { Gateway } from '../../src/compose/gateway.js';
 import { openPool } from '../../src/store/pool.js';
 import type { Pool } from '../../src/store/pool.js';
 import { minutesAgo, oxygen, registerPatient, setOf } from '../setup/example-sets.js';

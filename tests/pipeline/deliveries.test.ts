@@ -1,5 +1,5 @@
 import { randomUUID } from 'node:crypto';
-import type { Deliverer } from '../../src/deliveries.js';
+import type { Deliverer } from '../../src/deliveries/deliveries.js';
 import type { DeliveredSet, IncomingReading } from '../../src/vitals/shapes.js';
 import { MRN, registerPatient } from '../setup/example-sets.js';
 import { openTestGateway } from '../setup/gateway.js';

@@ -1,7 +1,7 @@
 /** What rules say of a device's message, as the record and the analyst then see it. */
 import { randomUUID } from 'node:crypto';
 import type { Observation } from 'fhir/r4.js';
-import type { Deliverer } from '../../src/deliveries.js';
+import type { Deliverer } from '../../src/deliveries/deliveries.js';
 import type { DeviceReport } from '../../src/vitals/device-report.js';
 import type { DeliveredSet, IncomingReading } from '../../src/vitals/shapes.js';
 import { MRN, registerPatient } from '../setup/example-sets.js';

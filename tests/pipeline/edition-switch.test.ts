@@ -1,7 +1,7 @@
 import { pino } from 'pino';
-import { readConfig } from '../../src/config.js';
-import { createGateway } from '../../src/gateway.js';
-import type { Gateway } from '../../src/gateway.js';
+import { readConfig } from '../../src/config/config.js';
+import { createGateway } from '../../src/compose/gateway.js';
+import type { Gateway } from '../../src/compose/gateway.js';
 import { openPool } from '../../src/store/pool.js';
 import type { Pool } from '../../src/store/pool.js';
 import { STRICTER, twoPressures } from '../serve/rules/site-configuration.js';

@@ -1,7 +1,7 @@
 import { pino } from 'pino';
-import { readConfig } from '../../src/config.js';
-import { createGateway } from '../../src/gateway.js';
-import type { Gateway } from '../../src/gateway.js';
+import { readConfig } from '../../src/config/config.js';
+import { createGateway } from '../../src/compose/gateway.js';
+import type { Gateway } from '../../src/compose/gateway.js';
 import { addClient } from '../../src/store/clients.js';
 import { openTestDatabase } from './database.js';
 import type { TestDatabase } from './database.js';

@@ -1,6 +1,6 @@
 import type { Request, Response } from 'express';
 import { z } from 'zod';
-import { readMappingProposal } from '../../read-mapping.js';
+import { readMappingProposal } from '../../deliveries/read-mapping.js';
 import {
   findMapping,
   forceMapping,

@@ -1,5 +1,5 @@
 /** What the routes of bulk export work with. */
-import type { FhirIntake } from '../../fhir-intake.js';
+import type { FhirIntake } from '../../compose/fhir-intake.js';
 import type { Pool } from '../../store/pool.js';
 import type { ExportSite } from './export-types.js';
 import type { Gate } from './gate.js';

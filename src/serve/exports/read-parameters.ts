@@ -1,6 +1,6 @@
 /** The parameters of a kick-off, from the address and, sent by POST, from a Parameters resource. */
 import type { Request } from 'express';
-import type { FhirIntake } from '../../fhir-intake.js';
+import type { FhirIntake } from '../../compose/fhir-intake.js';
 import { readPairs } from '../fhir/query-parameters.js';
 import type { Pair } from '../fhir/query-parameters.js';
 import { readBody } from '../fhir/read-fhir-body.js';

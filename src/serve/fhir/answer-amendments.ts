@@ -1,5 +1,5 @@
 /** Carries out what speaks of Observations of before, once it is on disk, and tells what became of it. */
-import type { SentEntry } from '../../fhir-intake.js';
+import type { SentEntry } from '../../compose/fhir-intake.js';
 import type { DecisionOutcome } from '../../store/decide-reading.js';
 import { findObservation } from '../../store/observation-history.js';
 import type { DeliveryServices } from './delivery-services.js';

@@ -1,5 +1,5 @@
 /** The answers to entries that were taken, once all of it is on disk. */
-import type { EntryFate, SentEntry } from '../../fhir-intake.js';
+import type { EntryFate, SentEntry } from '../../compose/fhir-intake.js';
 import { findVersions } from '../../store/find-versions.js';
 import type { ToldId } from '../../store/told-devices.js';
 import type { ReadingVersion } from '../../vitals/shapes.js';

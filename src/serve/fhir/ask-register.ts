@@ -1,5 +1,5 @@
 /** Answers what a delivery asks of patients and devices, in as many questions as there are kinds. */
-import type { KnownDevice, Questions, Register } from '../../fhir-intake.js';
+import type { KnownDevice, Questions, Register } from '../../compose/fhir-intake.js';
 import { findSubjects, findSubjectsByIdentifier } from '../../store/find-subjects.js';
 import { nameOf } from '../../store/names.js';
 import type { Pool } from '../../store/pool.js';

@@ -1,5 +1,5 @@
 /** Takes what was sent in through intake and pipeline, and tells what became of each entry. */
-import type { SentEntry, Surroundings } from '../../fhir-intake.js';
+import type { SentEntry, Surroundings } from '../../compose/fhir-intake.js';
 import type { DirectorySource } from '../../store/source-directory.js';
 import { NO_MAPPING } from '../../vitals/source-profile.js';
 import type { SourceProfile } from '../../vitals/source-profile.js';

@@ -1,6 +1,6 @@
 /** What taking deliveries needs beyond the FHIR side: the intake, the pipeline, the directory of sources. */
-import type { AmendmentRequest } from '../../fhir-amendments.js';
-import type { FhirIntake } from '../../fhir-intake.js';
+import type { AmendmentRequest } from '../../deliveries/fhir-amendments.js';
+import type { FhirIntake } from '../../compose/fhir-intake.js';
 import type { Pipeline } from '../../pipeline.js';
 import type { DecisionOutcome } from '../../store/decide-reading.js';
 import type { ClockPair } from '../../store/device-clocks.js';

@@ -1,6 +1,6 @@
 /** What became of one entry, as FHIR tells it: status, place and version, and what there is to say. */
 import { STATUS_CODES } from 'node:http';
-import type { EntryFate } from '../../fhir-intake.js';
+import type { EntryFate } from '../../compose/fhir-intake.js';
 import type { ReadingVersion } from '../../vitals/shapes.js';
 import { hasScope } from '../auth/scopes.js';
 import type { Caller } from '../http/route.js';

@@ -1,6 +1,6 @@
 /** Why entries are refused, as the errors that HTTP answers with. */
 import { checkResource } from '../../contract/check-resource.js';
-import type { FhirFault, SentEntry } from '../../fhir-intake.js';
+import type { FhirFault, SentEntry } from '../../compose/fhir-intake.js';
 import { HttpError } from '../http/http-error.js';
 import { refusal } from './refuse.js';
 import type { OutcomeIssue } from './render-outcome.js';

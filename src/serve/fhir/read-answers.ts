@@ -1,5 +1,5 @@
 /** The pipeline's answer to the parts of a delivery, by the place of each reading. */
-import type { PartOutcome } from '../../deliveries.js';
+import type { PartOutcome } from '../../deliveries/deliveries.js';
 import type { Verdict } from '../../vitals/words.js';
 
 /** A reading as a sender of sets is told of it, as far as it matters here. */

@@ -1,5 +1,5 @@
 import type { Request } from 'express';
-import type { ExactJson, FhirIntake } from '../../fhir-intake.js';
+import type { ExactJson, FhirIntake } from '../../compose/fhir-intake.js';
 import { bodyOf } from '../http/read-body.js';
 import { refusal } from './refuse.js';
 

@@ -1,5 +1,5 @@
 /** What speaks of Observations of before: of which, and what it comes to where there is none. */
-import type { EntryFate, SentEntry } from '../../fhir-intake.js';
+import type { EntryFate, SentEntry } from '../../compose/fhir-intake.js';
 import { findOriginal } from '../../store/find-original.js';
 import type { AmendedReading } from '../../store/find-amended.js';
 import type { DeliveredSet } from '../../vitals/shapes.js';

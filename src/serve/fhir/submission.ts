@@ -1,5 +1,5 @@
 /** What was sent in to be kept, and what became of it. */
-import type { Digits, SentEntry } from '../../fhir-intake.js';
+import type { Digits, SentEntry } from '../../compose/fhir-intake.js';
 import type { HttpError } from '../http/http-error.js';
 import type { Caller } from '../http/route.js';
 import type { EntryAnswer } from './entry-answers.js';

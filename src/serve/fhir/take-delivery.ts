@@ -1,7 +1,7 @@
 /** One attempt to take a delivery: read, sorted, committed. */
-import type { PartOutcome } from '../../deliveries.js';
+import type { PartOutcome } from '../../deliveries/deliveries.js';
 import { ConditionFailed } from '../../errors.js';
-import type { EntryFate, Register, SentEntry, Surroundings } from '../../fhir-intake.js';
+import type { EntryFate, Register, SentEntry, Surroundings } from '../../compose/fhir-intake.js';
 import type { DirectorySource } from '../../store/source-directory.js';
 import type { Envelope } from '../../store/submission-records.js';
 import type { DeliveredSet } from '../../vitals/shapes.js';

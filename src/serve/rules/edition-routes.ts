@@ -1,6 +1,6 @@
 import type { Request, Response } from 'express';
 import { editionName } from '../../vitals/answers.js';
-import { readEditionDecision, readEditionProposal } from '../../read-rule-bodies.js';
+import { readEditionDecision, readEditionProposal } from '../../site-rules/read-rule-bodies.js';
 import {
   approveEdition,
   LEAD_MS,

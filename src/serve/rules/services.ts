@@ -1,11 +1,11 @@
-import type { RuleDescription } from '../../describe-rules.js';
+import type { RuleDescription } from '../../site-rules/describe-rules.js';
 import type { Sender } from '../../pipeline.js';
-import type { ReadBody } from '../../read-rule-bodies.js';
+import type { ReadBody } from '../../site-rules/read-rule-bodies.js';
 import type { EditionShelf } from '../../store/edition-shelf.js';
 import type { Actor } from '../../store/editions.js';
 import type { Names } from '../../store/names.js';
 import type { Pool } from '../../store/pool.js';
-import type { Trials } from '../../trials.js';
+import type { Trials } from '../../trials/trials.js';
 import type { Limits } from '../../vitals/limits.js';
 import { HttpError } from '../http/http-error.js';
 

@@ -1,5 +1,5 @@
 import type { Request, Response } from 'express';
-import { readTrialBody } from '../../read-rule-bodies.js';
+import { readTrialBody } from '../../site-rules/read-rule-bodies.js';
 import { findTrial, listTrials } from '../../store/trials.js';
 import type { TrialRecord } from '../../store/trials.js';
 import { HttpError } from '../http/http-error.js';

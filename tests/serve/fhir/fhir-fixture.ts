@@ -2,7 +2,7 @@ import { createServer } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import express from 'express';
 import type { Bundle, FhirResource, Observation, OperationOutcome } from 'fhir/r4.js';
-import { deliveryServices } from '../../../src/fhir-deliveries.js';
+import { deliveryServices } from '../../../src/compose/fhir-deliveries.js';
 import { composeStages } from '../../../src/judging.js';
 import { Pipeline } from '../../../src/pipeline.js';
 import type { DeliveryServices } from '../../../src/serve/fhir/delivery-services.js';

@@ -1,7 +1,7 @@
 import { createHash, randomUUID } from 'node:crypto';
 import { pino } from 'pino';
-import { readConfig } from '../../../src/config.js';
-import { createGateway } from '../../../src/gateway.js';
+import { readConfig } from '../../../src/config/config.js';
+import { createGateway } from '../../../src/compose/gateway.js';
 import type { Sender } from '../../../src/pipeline.js';
 import { MRN, oxygen, registerPatient } from '../../setup/example-sets.js';
 import { openTestGateway } from '../../setup/gateway.js';

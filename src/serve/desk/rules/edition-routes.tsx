@@ -1,7 +1,7 @@
 /** Editions: listed, read, proposed, put into force by somebody else, closed. */
 import type { Request, Response } from 'express';
 import { editionName } from '../../../vitals/answers.js';
-import { readEditionDecision, readEditionProposal } from '../../../read-rule-bodies.js';
+import { readEditionDecision, readEditionProposal } from '../../../site-rules/read-rule-bodies.js';
 import {
   approveEdition,
   listEditions,

@@ -1,5 +1,5 @@
 /** Every rule with its source, its numbers, and how often it spoke. */
-import type { RuleDescription } from '../../../describe-rules.js';
+import type { RuleDescription } from '../../../site-rules/describe-rules.js';
 import type { RuleCount } from '../../../store/rule-counts.js';
 import type { SettingDescription } from '../../../vitals/describe-settings.js';
 import { Mark } from '../../pages/parts/mark.js';

@@ -1,6 +1,6 @@
 /** A change from its form to a trial that runs, or back to the form with every fault. */
 import type { Response } from 'express';
-import { readTrialBody } from '../../../read-rule-bodies.js';
+import { readTrialBody } from '../../../site-rules/read-rule-bodies.js';
 import { listEditions } from '../../../store/editions.js';
 import { findTrial } from '../../../store/trials.js';
 import { describeSettings } from '../../../vitals/describe-settings.js';

@@ -1,6 +1,6 @@
 /** Mappings of a source: proposed from a code that came, and put in force. */
 import type { Request, Response } from 'express';
-import { readMappingProposal } from '../../../read-mapping.js';
+import { readMappingProposal } from '../../../deliveries/read-mapping.js';
 import { forceMapping, listMappings, proposeMapping } from '../../../store/source-mappings.js';
 import type { MappingRecord } from '../../../store/source-mappings.js';
 import type { Fault } from '../../../vitals/shapes.js';

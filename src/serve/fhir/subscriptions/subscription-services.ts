@@ -1,5 +1,5 @@
 /** What the routes of subscriptions work with. */
-import type { FhirIntake } from '../../../fhir-intake.js';
+import type { FhirIntake } from '../../../compose/fhir-intake.js';
 import type { Pool } from '../../../store/pool.js';
 import type { FhirSite } from '../site.js';
 
