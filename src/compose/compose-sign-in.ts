@@ -9,10 +9,11 @@ export function providerOf(
   fetch: FetchOutside | null,
   publicUrl: string,
 ): AppServices['provider'] {
-  const { provider, signInScope: scope, personClaim, personSystem, rolesClaim } = config;
+  const { provider, signInScope: scope, signInPrompt: prompt } = config;
+  const { personClaim, personSystem, rolesClaim } = config;
   if (provider === undefined || fetch === null) return null;
   return {
-    ...{ ...provider, fetch, scope, personClaim, rolesClaim },
+    ...{ ...provider, fetch, scope, prompt, personClaim, rolesClaim },
     personSystem: personSystem ?? provider.issuer,
     redirectUri: `${publicUrl}/signin/back`,
     signedOutUri: `${publicUrl}/signin/out`,

@@ -63,6 +63,7 @@ export function readConfig(env: Readonly<Record<string, string | undefined>>) {
       SIGNIN_ROLES: read('SIGNIN_ROLES'),
     }),
     signInScope: read('SIGNIN_SCOPE'),
+    signInPrompt: read('SIGNIN_PROMPT'),
     personClaim: read('SIGNIN_PERSON_CLAIM'),
     personSystem: read('SIGNIN_PERSON_SYSTEM'),
     rolesClaim: read('SIGNIN_ROLES_CLAIM'),

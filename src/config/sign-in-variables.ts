@@ -28,6 +28,13 @@ export const SIGN_IN_VARIABLES = {
     allowed: 'scopes separated by spaces, openid among them',
     read: z.string().refine((text) => text.split(' ').includes('openid')),
   },
+  SIGNIN_PROMPT: {
+    fallback: 'login',
+    about:
+      'Whether SIGNIN_ISSUER asks who is there each time, so that at a shared screen nobody is signed in as the person before.',
+    allowed: 'login, select_account or off',
+    read: z.enum(['login', 'select_account', 'off']),
+  },
   SIGNIN_PERSON_CLAIM: {
     fallback: 'sub',
     about: 'The claim with the identifier of the person, such as a staff number.',

@@ -31,6 +31,8 @@ export interface ProviderSettings {
   readonly clientId: string;
   readonly clientSecret: string;
   readonly scope: string;
+  /** Whether it asks who is there also when it knows the browser (OpenID Connect Core 1.0 §3.1.2.1). */
+  readonly prompt: 'login' | 'select_account' | 'off';
   /** Where it sends people back to: registered with it. */
   readonly redirectUri: string;
   /** Where it sends people who have signed out there too. */
@@ -94,7 +96,7 @@ async function discover(settings: ProviderSettings): Promise<Configuration> {
 }
 
 export function createProvider(settings: ProviderSettings): Provider {
-  const { redirectUri, scope, signedOutUri } = settings;
+  const { redirectUri, scope, prompt, signedOutUri } = settings;
   let known: { readonly atMs: number; readonly configuration: Promise<Configuration> } | null =
     null;
 
@@ -119,6 +121,7 @@ export function createProvider(settings: ProviderSettings): Provider {
         ...{ redirect_uri: redirectUri, scope, state: attempt.state, nonce: attempt.nonce },
         code_challenge: await calculatePKCECodeChallenge(attempt.codeVerifier),
         code_challenge_method: 'S256',
+        ...(prompt === 'off' ? {} : { prompt }),
       });
       return { attempt, address: address.href };
     },

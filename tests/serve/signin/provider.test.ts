@@ -69,6 +69,8 @@ describe('sign-in with the provider', () => {
       nonce: expect.stringMatching(/^[\w-]{43}$/) as string,
       code_challenge: expect.stringMatching(/^[\w-]{43}$/) as string,
       code_challenge_method: 'S256',
+      // At a shared screen nobody is let in as the person before.
+      prompt: 'login',
     });
     expect(answer.headers.get('set-cookie')).toMatch(/HttpOnly; SameSite=Lax; Max-Age=600$/);
   });
