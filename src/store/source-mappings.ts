@@ -91,6 +91,35 @@ export async function findMapping(
   return rows[0] === undefined ? null : toRecord(rows[0]);
 }
 
+/** By what the messages of a source were read at some moment. */
+export interface MappingThen {
+  /** Null: none was in force. */
+  readonly inForce: MappingRecord | null;
+  /**
+   * One was put in force after that moment. Of a mapping the last time alone is kept here, so that which one
+   * was in force then is told by the audit trail only.
+   */
+  readonly changedSince: boolean;
+}
+
+/** @param atMs when the message of this submission was read, in ms since the epoch */
+export async function findMappingThen(
+  pool: Pool,
+  submissionId: string,
+  atMs: number,
+): Promise<MappingThen> {
+  const { rows } = await pool.query<MappingRow>(
+    `${SELECT_MAPPINGS}
+      where m.source_key = (select source_key from submissions where submission_id = $1)
+        and m.in_force_at is not null
+      order by m.in_force_at desc`,
+    [submissionId],
+  );
+  const forced = rows.map(toRecord);
+  const before = forced.filter(({ inForceMs }) => inForceMs !== null && inForceMs <= atMs);
+  return { inForce: before[0] ?? null, changedSince: before.length < forced.length };
+}
+
 /** Keeps a mapping under the next number of its source; nothing is read by it yet. Null: no such source. */
 export async function proposeMapping(
   pool: Pool,

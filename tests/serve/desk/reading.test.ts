@@ -8,10 +8,12 @@ import type { Visitor } from '../../setup/people.js';
 
 let ward: HeldWard;
 let ines: Visitor;
+let port: number;
 
 beforeAll(async () => {
   ward = await openHeldWard({ MLLP_PORT: '0' });
   ines = await visitAs(ward.gateway, ward.passwords, 'ines');
+  port = (await ward.gateway.gateway.listenForMessages()) ?? 0;
 });
 afterAll(() => ward.gateway.close());
 
@@ -46,7 +48,6 @@ describe('the page of one reading', () => {
   });
 
   it('leads a reading of an HL7 v2 message back to the fields of its rows', async () => {
-    const port = (await ward.gateway.gateway.listenForMessages()) ?? 0;
     const at = hl7Time(Math.floor(Date.now() / 1000) * 1000 - 60_000);
     await sendMessage(port, [
       `MSH|^~\\&|CUFF|LARK|||${hl7Time(Date.now())}||ORU^R01^ORU_R01|T-1|P|2.6|||AL|NE`,
@@ -64,6 +65,42 @@ describe('the page of one reading', () => {
       ]),
     );
     expect(html).toContain('OBX-5 (OBX 1)');
+    expect(html).toContain('Read by the standard codes alone');
+  });
+
+  it('names the mapping by which a code of the sender was read, and says when it has changed', async () => {
+    const at = hl7Time(Math.floor(Date.now() / 1000) * 1000 - 30_000);
+    const token = await ward.gateway.token('admin');
+    const { rows } = await ward.gateway.database.pool.query<{ id: string }>(
+      `select source_id as id from submissions join sources using (source_key)
+        where content_type like '%hl7%' order by submission_id desc limit 1`,
+    );
+    const mappings = `/admin/sources/${rows[0]?.id ?? ''}/mappings`;
+    const force = async (code: string): Promise<void> => {
+      const mapping = { codes: [{ code, vital: 'pulse-rate', method: 'palpation' }], units: [] };
+      const { body } = await ward.gateway.ask<{ number: number }>(mappings, {
+        token,
+        body: { mapping, reason: 'As agreed' },
+      });
+      const forced = await ward.gateway.ask(`${mappings}/${body.number}/force`, {
+        token,
+        body: { reason: 'The codes of the ward', untried: true },
+      });
+      expect(forced.status).toBe(200);
+    };
+    await force('<WARD-PULSE>');
+    await sendMessage(port, [
+      `MSH|^~\\&|CUFF|LARK|||${hl7Time(Date.now())}||ORU^R01^ORU_R01|T-2|P|2.6|||AL|NE`,
+      `PID|||LF-40001^^^&${MRN}&URI^MR||Aldous^Wren^^^^^L||19670321|F`,
+      `OBR|1||T-2|182777000^monitoring of patient^SCT|||${at}`,
+      `OBX|1|NM|<WARD-PULSE>^^L|1.1.1.1|72|264864^MDC_DIM_BEAT_PER_MIN^MDC|||||F|||${at}`,
+    ]);
+    const id = await newestOf('pulse-rate');
+    const html = await pageOf(id);
+    expect(html).toMatch(/Read by mapping 1 of/);
+    expect(html).toContain('<code>&lt;WARD-PULSE></code>');
+    await force('OTHER');
+    expect(await pageOf(id)).toContain('Another was put in force since');
   });
 
   it('leads a reading of a FHIR Observation back to its elements', async () => {

@@ -5,6 +5,8 @@ import { listDecisions, listReadingVersions } from '../../../store/review-histor
 import type { KeptDecision } from '../../../store/review-history.js';
 import { findSubmission, findSubmissionBytes } from '../../../store/review-submissions.js';
 import type { SubmissionFacts } from '../../../store/review-submissions.js';
+import { findMappingThen } from '../../../store/source-mappings.js';
+import type { MappingThen } from '../../../store/source-mappings.js';
 import { listSignHistory } from '../../../store/sign-history.js';
 import type { DecisionAction } from '../../../vitals/decisions.js';
 import type { ReadingVersion } from '../../../vitals/shapes.js';
@@ -24,6 +26,8 @@ export interface ReadingPageFacts {
   readonly actions: readonly DecisionAction[];
   readonly arrival: SubmissionFacts | null;
   readonly bytes: Buffer | null;
+  /** By which mapping of its source it was read. */
+  readonly mapping: MappingThen;
   /** What came in the same set. */
   readonly siblings: readonly ReviewReading[];
   /** The patient's readings of this sign from days before to a day after. */
@@ -42,9 +46,12 @@ export async function readReadingPage(
   const submission = await findSubmission(pool, submissionId);
   const kept = await findSubmissionBytes(pool, submissionId);
   const siblings = await findReviewReadingsOf(pool, submissionId);
+  const versions = await listReadingVersions(pool, id);
+  const readAtMs = versions[0]?.stampMs ?? reading.version.stampMs;
   return {
     reading,
-    versions: await listReadingVersions(pool, id),
+    versions,
+    mapping: await findMappingThen(pool, submissionId, readAtMs),
     decisions: await listDecisions(pool, id),
     actions: possibleActions(services, reading),
     arrival: submission?.facts ?? null,

@@ -135,6 +135,7 @@ export function ReadingPage({ facts, chart, zone, caller, given }: PageFacts) {
           version={versions[0] ?? version}
           arrival={facts.arrival}
           bytes={facts.bytes}
+          mapping={facts.mapping}
           zone={zone}
         />
       </section>

@@ -1,11 +1,13 @@
 /** What was sent, and what was read from which part of it. */
 import type { ReadingVersion } from '../../../vitals/shapes.js';
+import type { MappingThen } from '../../../store/source-mappings.js';
 import type { SubmissionFacts } from '../../../store/review-submissions.js';
 import { Moment, writeMoment } from '../../pages/parts/moment.js';
 import { Table } from '../../pages/parts/table.js';
 import { signText, wordText } from '../../pages/parts/value-text.js';
 import { readingValue } from '../../pages/parts/words.js';
 import { picture, toInertText } from '../submissions/inert-text.js';
+import { ReadByView } from './read-by-view.js';
 import { readText, showText } from './show-bytes.js';
 import { sentFormOf, traceReading } from './trace-reading.js';
 import type { Trace } from './trace-reading.js';
@@ -14,6 +16,7 @@ interface SentFacts {
   readonly version: ReadingVersion;
   readonly arrival: SubmissionFacts | null;
   readonly bytes: Buffer | null;
+  readonly mapping: MappingThen;
   readonly zone: string;
 }
 
@@ -24,6 +27,8 @@ const FIELD_WORDS: Readonly<Record<string, string>> = {
 };
 
 const MOST_QUOTED = 120;
+/** Protocols that name signs by codes, which a source may have of its own. */
+const SENT_IN_CODES = /hl7|fhir/i;
 
 function enteredText({ entered }: ReadingVersion): string {
   if (entered === null) return '';
@@ -171,7 +176,7 @@ function textOf(bytes: Buffer, contentType: string): string | null {
   return bytes.toString('latin1');
 }
 
-export function SentView({ version, arrival, bytes, zone }: SentFacts) {
+export function SentView({ version, arrival, bytes, mapping, zone }: SentFacts) {
   if (arrival === null || bytes === null) return <p>What was sent is not kept any more.</p>;
   const { contentType, byteLength, source, client, receivedMs } = arrival;
   const text = textOf(bytes, contentType);
@@ -187,6 +192,7 @@ export function SentView({ version, arrival, bytes, zone }: SentFacts) {
           All that arrived, and what was answered
         </a>
       </p>
+      {SENT_IN_CODES.test(contentType) && <ReadByView {...{ mapping, source, zone }} />}
       {text !== null && <Fields {...{ text, traces, version, zone }} />}
       {text === null ? <AsBytes bytes={bytes} /> : <AsText text={text} traces={traces} />}
     </>
