@@ -95,6 +95,8 @@ export class FhirFixture {
     );
     const app = express();
     const server = createServer(app);
+    // A test may think between two requests for longer than the five seconds that are the default.
+    server.keepAliveTimeout = 60_000;
     await new Promise<void>((resolve) => server.listen(0, '127.0.0.1', resolve));
     const url = `http://127.0.0.1:${(server.address() as AddressInfo).port}`;
     const registered: number[] = [];
