@@ -1,10 +1,10 @@
 /** An invented ward for the desk's pages: sets, messages and nonsense that were refused in every way. */
-import { connect } from 'node:net';
 import { MRN, minutesAgo, oxygen, pressure, registerPatient, setOf } from './example-sets.js';
 import { openTestGateway } from './gateway.js';
 import type { TestGateway } from './gateway.js';
 import { registerPeople } from './people.js';
 import type { Passwords } from './people.js';
+import { hl7Time, sendMessage } from './send-message.js';
 
 export interface DeskWard {
   readonly gateway: TestGateway;
@@ -28,33 +28,8 @@ export async function openDeskWard(env: Readonly<Record<string, string>> = {}): 
     gateway,
     passwords,
     send: async (body) => (await gateway.ask('/sets', { token, body })).status,
-    sendMessage: (segments) => sendFrame(port, segments),
+    sendMessage: (segments) => sendMessage(port, segments),
   };
-}
-
-function sendFrame(port: number, segments: readonly string[]): Promise<string> {
-  const frame = Buffer.concat([
-    Buffer.from([0x0b]),
-    Buffer.from(`${segments.join('\r')}\r`),
-    Buffer.from([0x1c, 0x0d]),
-  ]);
-  return new Promise((resolve, reject) => {
-    let told = '';
-    const socket = connect(port, '127.0.0.1', () => {
-      socket.end(frame);
-    });
-    socket.on('data', (chunk: Buffer) => {
-      told += chunk.toString('latin1');
-    });
-    socket.on('close', () => {
-      resolve(told);
-    });
-    socket.on('error', reject);
-  });
-}
-
-export function hl7Time(epochMs: number): string {
-  return `${new Date(epochMs).toISOString().replaceAll(/[-:T]/g, '').slice(0, 14)}+0000`;
 }
 
 /** A message with these OBX rows for a patient; form: IHE DEV TF-2 §3.1.4 (PCD-01). */
