@@ -1,5 +1,5 @@
 /** Bulk export put together: its routes, and the work that every process does on exports. */
-import { ExportPlanner } from '../work/export-planner.js';
+import { ExportPlanner } from '../background/export-planner.js';
 import { fhirIntake } from './fhir-intake.js';
 import { exportSiteOf } from '../serve/exports/export-types.js';
 import { createGate } from '../serve/exports/gate.js';

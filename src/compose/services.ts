@@ -12,7 +12,7 @@ import type { Subscribers } from './outside-access.js';
 import { Pipeline } from '../pipeline.js';
 import { composeRegistry } from './registry.js';
 import type { Registry } from './registry.js';
-import { Scheduler } from '../work/scheduler.js';
+import { Scheduler } from '../background/scheduler.js';
 import { describeError } from '../serve/http/describe-error.js';
 import { MOST_DEVICE_CLOCKS } from '../serve/operations/device-clock-gauge.js';
 import { createMetrics } from '../serve/operations/metrics.js';

@@ -1,6 +1,6 @@
 /** Exports whose process is gone are taken over by another one, and come out the same. */
 import { randomUUID } from 'node:crypto';
-import { ExportPlanner } from '../../src/work/export-planner.js';
+import { ExportPlanner } from '../../src/background/export-planner.js';
 import { exportSiteOf, exportableOf } from '../../src/serve/exports/export-types.js';
 import type { ExportSite } from '../../src/serve/exports/export-types.js';
 import { claimExport, noteProgress } from '../../src/store/export-leases.js';

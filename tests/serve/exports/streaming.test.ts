@@ -4,7 +4,7 @@ import type { IncomingMessage, Server } from 'node:http';
 import type { AddressInfo } from 'node:net';
 import { createInterface } from 'node:readline';
 import express from 'express';
-import { ExportPlanner } from '../../../src/work/export-planner.js';
+import { ExportPlanner } from '../../../src/background/export-planner.js';
 import { fhirIntake } from '../../../src/compose/fhir-intake.js';
 import { MAX_FETCHES } from '../../../src/serve/exports/export-file.js';
 import { exportSiteOf } from '../../../src/serve/exports/export-types.js';
