@@ -33,6 +33,8 @@ describeInChromium('counting at the bedside, by a clock that the test holds', ()
     await bed.press('Next: Breaths');
     await bed.press('Count');
     await bed.page.clock.pauseAt(Date.now() + 60_000);
+    // What the view does in the frame after it has opened, such as moving the focus, is done by then.
+    await bed.pass(200);
   });
   afterEach(() => bed.page.context().close());
 
