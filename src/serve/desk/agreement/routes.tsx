@@ -1,6 +1,6 @@
-import type { Route, SignedIn } from '../../http/route.js';
+import type { Route } from '../../http/route.js';
 import { sendPage } from '../../pages/send-page.js';
-import { checkPersonAsked, namePeople } from '../figures/name-people.js';
+import { reportMaker } from '../figures/make-report.js';
 import { sendFigures } from '../figures/send-figures.js';
 import type { FiguresServices } from '../figures/services.js';
 import { drawAgreement, drawDrift } from './agreement-charts.js';
@@ -11,16 +11,7 @@ import { makeAgreementReport } from './agreement-report.js';
 import type { AgreementReport } from './agreement-report.js';
 import { SIGN_WORDS, countWords, summarise } from './agreement-words.js';
 
-async function reportFor(
-  services: FiguresServices,
-  asked: unknown,
-  caller: SignedIn,
-): Promise<AgreementReport> {
-  const query = readAgreementQuery(asked, services);
-  checkPersonAsked(caller, query);
-  const { from, to } = query.period;
-  return makeAgreementReport(services, query, namePeople(caller, `${from} ${to}`));
-}
+const reportFor = reportMaker(readAgreementQuery, makeAgreementReport);
 
 async function draw({ query, comparison, overall, drift }: AgreementReport): Promise<{
   readonly chart: string | null;

@@ -1,6 +1,6 @@
-import type { Route, SignedIn } from '../../http/route.js';
+import type { Route } from '../../http/route.js';
 import { sendPage } from '../../pages/send-page.js';
-import { checkPersonAsked, namePeople } from '../figures/name-people.js';
+import { reportMaker } from '../figures/make-report.js';
 import { sendFigures } from '../figures/send-figures.js';
 import type { FiguresServices } from '../figures/services.js';
 import { drawBreaths, drawDigits } from './habits-charts.js';
@@ -11,16 +11,7 @@ import { makeHabitsReport } from './habits-report.js';
 import type { HabitsReport } from './habits-report.js';
 import { INSTRUMENT_FACTS } from './instruments.js';
 
-async function reportFor(
-  services: FiguresServices,
-  asked: unknown,
-  caller: SignedIn,
-): Promise<HabitsReport> {
-  const query = readHabitsQuery(asked, services);
-  checkPersonAsked(caller, query);
-  const { from, to } = query.period;
-  return makeHabitsReport(services, query, namePeople(caller, `${from} ${to}`));
-}
+const reportFor = reportMaker(readHabitsQuery, makeHabitsReport);
 
 async function draw({ overall }: HabitsReport): Promise<{
   readonly digitsChart: string | null;
